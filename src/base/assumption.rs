@@ -1,0 +1,322 @@
+//! Every default number of the program: name, value, unit, plausible range, source. The one table.
+//!
+//! A room that needs a default asks for it by name; the user overrides any of them in block.toml; the report
+//! prints the table; the sensitivity analysis runs over it.
+
+use super::quantity::Quantity;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+const PRACTICE: &str = "common practice, no source";
+const OURS: &str = "assumption of this program";
+
+/// One default: a row of the table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Default {
+    pub name: &'static str,
+    pub value: f64,
+    pub low: f64,
+    pub high: f64,
+    pub unit: &'static str,
+    pub source: &'static str,
+}
+
+const fn row(name: &'static str, value: f64, low: f64, high: f64, unit: &'static str, source: &'static str) -> Default {
+    Default { name, value, low, high, unit, source }
+}
+
+/// The table. `low` and `high` are the plausible range: the 10 % and 90 % points where it is drawn from.
+pub const DEFAULTS: &[Default] = &[
+    // Sorting the vines.
+    row(
+        "triage.trunk_diameter_mm",
+        8.0,
+        6.5,
+        9.5,
+        "mm",
+        "UK supplier's training sheet, years 1 and 2: pencil-thick at the main wire; range: trade usage, from memory",
+    ),
+    row("triage.trunk_measured_below_wire_cm", 0.0, 0.0, 10.0, "cm", OURS),
+    row(
+        "triage.buds_when_cut_back",
+        2.0,
+        2.0,
+        3.0,
+        "buds",
+        "Christensen, UC farm advisor Fresno County, Vine Training: strongest cane cut to 2 buds",
+    ),
+    row("triage.strong_class_from", 6.0, 5.0, 7.0, "vigour class 1 to 9", OURS),
+    row("triage.seasons_weak_before_replacing", 2.0, 2.0, 3.0, "seasons", OURS),
+    row("triage.seasons_until_trained", 2.0, 1.0, 3.0, "seasons", OURS),
+    row("triage.share_strong_when_unmeasured", 0.5, 0.2, 0.8, "share of the living", OURS),
+    // Fields of plausible values when reading (outside: set aside).
+    row("check.height_max_cm", 500.0, 300.0, 600.0, "cm", OURS),
+    row("check.diameter_max_mm", 60.0, 40.0, 80.0, "mm", OURS),
+    // Labour and materials.
+    row("labour.price_per_hour", 20.0, 12.0, 30.0, "currency/h", PRACTICE),
+    row("labour.take_up_minutes", 1.5, 0.8, 3.0, "min/vine", PRACTICE),
+    row("labour.cut_back_minutes", 0.6, 0.3, 1.2, "min/vine", PRACTICE),
+    row("labour.pull_minutes", 1.5, 0.8, 3.0, "min/vine", PRACTICE),
+    row("labour.replant_minutes", 6.0, 4.0, 10.0, "min/vine", PRACTICE),
+    row(
+        "labour.plant_minutes",
+        1.3,
+        1.0,
+        3.0,
+        "min/vine",
+        "Champagne chambers of agriculture 2024: 370 vines per person and day; 8 h a day assumed",
+    ),
+    row("labour.move_minutes", 10.0, 6.0, 15.0, "min/vine", PRACTICE),
+    row("labour.look_again_minutes", 0.5, 0.3, 1.0, "min/vine", PRACTICE),
+    row(
+        "material.price_per_vine",
+        3.0,
+        2.0,
+        5.0,
+        "currency/vine",
+        "Univ. Vermont Extension FBRR 014 (2015): 2.90 to 3.40 US$; other countries and years differ",
+    ),
+    row("material.bundle", 25.0, 1.0, 100.0, "vines", "French federation's terms, April 2012: bundles of 25"),
+    row("material.guard_price", 0.5, 0.3, 1.0, "currency/vine", PRACTICE),
+    row("material.tie_price", 0.05, 0.02, 0.1, "currency/vine", PRACTICE),
+    row("block.upkeep_per_place", 1.2, 0.6, 2.5, "currency/place/year", PRACTICE),
+    row("block.harvest_per_kg", 0.15, 0.05, 0.3, "currency/kg", PRACTICE),
+    row("block.clear_price_per_place", 0.6, 0.2, 1.5, "currency/place", PRACTICE),
+    row("money.discount_rate", 0.05, 0.03, 0.06, "per year, real", "convention, from memory: 3 to 6 % real"),
+    row("options.horizon_years", 15.0, 10.0, 25.0, "years", OURS),
+    // A vine through the years.
+    row(
+        "take.new_batch",
+        0.92,
+        0.80,
+        0.97,
+        "stand after the first season",
+        "range after Bioletti 1922, Circular 249 (95 % excellent, about 85 % average), and GiESCO 2023 abstract (first-year mortality 7.4 to 17.1 %)",
+    ),
+    row(
+        "take.replant_factor",
+        0.97,
+        0.90,
+        1.0,
+        "factor on the stand",
+        "after Bioletti 1922, Circular 249: replants fail more; the number is an assumption of this program",
+    ),
+    row("take.moved", 0.75, 0.5, 0.9, "stand after the move", PRACTICE),
+    row(
+        "loss.per_year",
+        0.01,
+        0.005,
+        0.03,
+        "share of the living per year",
+        "French handbook: under 3 % a year normal; Charentes network mean 1.1 %",
+    ),
+    row("growth.cut_back_delay_years", 1.0, 0.5, 1.0, "years", PRACTICE),
+    row("growth.moved_delay_years", 1.0, 1.0, 2.0, "years", PRACTICE),
+    row(
+        "growth.replant_final_share",
+        1.0,
+        0.8,
+        1.0,
+        "share of a full crop",
+        "after Bioletti 1922: replants after year 2 stay dwarfed; first and second winter taken as full",
+    ),
+    row(
+        "crop.leaf_1",
+        0.0,
+        0.0,
+        0.0,
+        "share of a full crop",
+        "cost-study convention, from memory: nothing in years 1 and 2",
+    ),
+    row(
+        "crop.leaf_2",
+        0.0,
+        0.0,
+        0.1,
+        "share of a full crop",
+        "cost-study convention, from memory: nothing in years 1 and 2",
+    ),
+    row(
+        "crop.leaf_3",
+        0.4,
+        0.33,
+        0.5,
+        "share of a full crop",
+        "cost-study convention, from memory: a third to a half in year 3",
+    ),
+    row(
+        "crop.leaf_4",
+        0.75,
+        0.7,
+        0.8,
+        "share of a full crop",
+        "cost-study convention, from memory: 70 to 80 % in year 4",
+    ),
+    row(
+        "crop.leaf_5",
+        1.0,
+        0.9,
+        1.0,
+        "share of a full crop",
+        "cost-study convention, from memory; WSU EB1823: full about year 5",
+    ),
+    row("crop.first_from_share", 0.05, 0.02, 0.1, "share of a full block's crop", OURS),
+    row("crop.full_from_share", 0.9, 0.85, 0.95, "share of a full block's crop", OURS),
+    row("stand.new_batch_spread", 0.05, 0.02, 0.15, "intra-batch correlation of failures between batches", OURS),
+    // Orders.
+    row("order.sure", 0.9, 0.8, 0.99, "probability", OURS),
+    // Evidence.
+    row("evidence.permutations", 4999.0, 999.0, 99999.0, "re-arrangements", OURS),
+    row("evidence.watch_loss", 0.03, 0.02, 0.05, "share failed", PRACTICE),
+    row("evidence.investigate_loss", 0.05, 0.03, 0.1, "share failed", PRACTICE),
+    row("explanation.prior.chance", 0.45, 0.3, 0.6, "probability", OURS),
+    row("explanation.prior.batch", 0.10, 0.05, 0.3, "probability", OURS),
+];
+
+/// One assumption in force, as documents list it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Assumption {
+    pub name: String,
+    pub value: f64,
+    pub unit: String,
+    pub source: String,
+    /// The plausible range, `[low, high]`.
+    pub range: [f64; 2],
+}
+
+/// The table in force: the defaults and what the user overrode.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Assumptions {
+    rows: BTreeMap<&'static str, Row>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+struct Row {
+    default: Default,
+    overridden: bool,
+}
+
+/// An override that can't be used.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum BadOverride {
+    #[error("there is no assumption named \"{name}\"")]
+    Unknown { name: String, nearest: Option<&'static str> },
+    #[error("\"{name}\" must be a number from 0 up, or p10 <= p50 <= p90")]
+    Unusable { name: String },
+}
+
+impl std::default::Default for Assumptions {
+    fn default() -> Self {
+        let rows = DEFAULTS.iter().map(|d| (d.name, Row { default: *d, overridden: false })).collect();
+        Assumptions { rows }
+    }
+}
+
+impl Assumptions {
+    /// The value in force. Every name in the code stands in [`DEFAULTS`]; a test holds that.
+    pub fn get(&self, name: &str) -> f64 {
+        debug_assert!(self.rows.contains_key(name), "no assumption {name}");
+        self.rows.get(name).map_or(0.0, |r| r.default.value)
+    }
+
+    /// The value with its range as a quantity.
+    pub fn quantity(&self, name: &str) -> Quantity {
+        self.rows.get(name).map_or(Quantity::certain(0.0), |r| Quantity {
+            p10: r.default.low,
+            p50: r.default.value,
+            p90: r.default.high,
+        })
+    }
+
+    /// Overrides one assumption. A plain number keeps the default's range, widened to hold it.
+    pub fn set(&mut self, name: &str, value: Quantity) -> Result<(), BadOverride> {
+        let Some(row) = self.rows.get_mut(name) else {
+            return Err(BadOverride::Unknown { name: name.into(), nearest: nearest(name) });
+        };
+        let ordered = value.p10 <= value.p50 && value.p50 <= value.p90;
+        if !ordered || !value.p10.is_finite() || !value.p90.is_finite() || value.p10 < 0.0 {
+            return Err(BadOverride::Unusable { name: name.into() });
+        }
+        let certain = value.p10 == value.p90;
+        row.default.value = value.p50;
+        row.default.low = if certain { row.default.low.min(value.p50) } else { value.p10 };
+        row.default.high = if certain { row.default.high.max(value.p50) } else { value.p90 };
+        row.default.source = "set in block.toml";
+        row.overridden = true;
+        Ok(())
+    }
+
+    /// The same table with one value moved, for sensitivity runs.
+    pub fn with(&self, name: &str, value: f64) -> Self {
+        let mut moved = self.clone();
+        if let Some(row) = moved.rows.get_mut(name) {
+            row.default.value = value;
+        }
+        moved
+    }
+
+    pub fn is_overridden(&self, name: &str) -> bool {
+        self.rows.get(name).is_some_and(|r| r.overridden)
+    }
+
+    /// All of them, in the order of [`DEFAULTS`].
+    pub fn list(&self) -> Vec<Assumption> {
+        DEFAULTS.iter().filter_map(|d| self.rows.get(d.name)).map(|r| as_listed(&r.default)).collect()
+    }
+
+    /// Those whose name starts with one of `prefixes`, in the order of [`DEFAULTS`].
+    pub fn list_of(&self, prefixes: &[&str]) -> Vec<Assumption> {
+        self.list().into_iter().filter(|a| prefixes.iter().any(|p| a.name.starts_with(p))).collect()
+    }
+}
+
+fn as_listed(d: &Default) -> Assumption {
+    Assumption {
+        name: d.name.into(),
+        value: d.value,
+        unit: d.unit.into(),
+        source: d.source.into(),
+        range: [d.low, d.high],
+    }
+}
+
+/// The name that shares the longest beginning or end with an unknown one.
+fn nearest(name: &str) -> Option<&'static str> {
+    let shared = |d: &str| {
+        let head = d.bytes().zip(name.bytes()).take_while(|(a, b)| a == b).count();
+        let tail = d.bytes().rev().zip(name.bytes().rev()).take_while(|(a, b)| a == b).count();
+        head + tail
+    };
+    DEFAULTS.iter().map(|d| d.name).max_by_key(|d| shared(d)).filter(|d| shared(d) >= 4)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_default_lies_in_its_range_and_has_a_source() {
+        for d in DEFAULTS {
+            assert!(d.low <= d.value && d.value <= d.high, "{}", d.name);
+            assert!(!d.source.is_empty() && !d.unit.is_empty(), "{}", d.name);
+        }
+        let mut names: Vec<_> = DEFAULTS.iter().map(|d| d.name).collect();
+        names.sort_unstable();
+        names.dedup();
+        assert_eq!(names.len(), DEFAULTS.len());
+    }
+
+    #[test]
+    fn an_override_is_checked_and_listed() {
+        let mut a = Assumptions::default();
+        a.set("labour.price_per_hour", Quantity::certain(45.0)).unwrap();
+        assert_eq!(a.get("labour.price_per_hour"), 45.0);
+        assert_eq!(a.quantity("labour.price_per_hour").p90, 45.0);
+        let wrong = a.set("labour.price_per_hours", Quantity::certain(1.0));
+        assert_eq!(
+            wrong,
+            Err(BadOverride::Unknown { name: "labour.price_per_hours".into(), nearest: Some("labour.price_per_hour") })
+        );
+        assert!(a.set("order.sure", Quantity { p10: 0.9, p50: 0.8, p90: 0.7 }).is_err());
+    }
+}

@@ -1,0 +1,88 @@
+//! The bibliography: every published work that a formula or a default stands on, as data.
+
+use serde::Serialize;
+
+/// Key of a work in [`WORKS`].
+pub type SourceKey = &'static str;
+
+/// A published work.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Work {
+    pub key: SourceKey,
+    pub citation: &'static str,
+}
+
+const fn work(key: SourceKey, citation: &'static str) -> Work {
+    Work { key, citation }
+}
+
+/// The works, by key.
+pub const WORKS: &[Work] = &[
+    work("agresti-2002", "Agresti A. (2002) Categorical Data Analysis, 2nd ed. Wiley."),
+    work(
+        "agresti-coull-1998",
+        "Agresti A., Coull B.A. (1998) Approximate is better than exact for interval estimation of binomial proportions. Am. Stat. 52:119-126.",
+    ),
+    work(
+        "benjamini-hochberg-1995",
+        "Benjamini Y., Hochberg Y. (1995) Controlling the false discovery rate. J. R. Stat. Soc. B 57:289-300.",
+    ),
+    work(
+        "bioletti-1922",
+        "Bioletti F.T. (1922) Replacing Missing Vines. Univ. California Agr. Exp. Sta. Circular 249.",
+    ),
+    work(
+        "brown-cai-dasgupta-2001",
+        "Brown L.D., Cai T.T., DasGupta A. (2001) Interval estimation for a binomial proportion. Stat. Sci. 16:101-133.",
+    ),
+    work("cliff-ord-1981", "Cliff A.D., Ord J.K. (1981) Spatial Processes: Models and Applications. Pion."),
+    work(
+        "clopper-pearson-1934",
+        "Clopper C.J., Pearson E.S. (1934) The use of confidence or fiducial limits illustrated in the case of the binomial. Biometrika 26:404-413.",
+    ),
+    work("crowder-1978", "Crowder M.J. (1978) Beta-binomial anova for proportions. Appl. Stat. 27:34-37."),
+    work("fisher-1935", "Fisher R.A. (1935) The logic of inductive inference. J. R. Stat. Soc. 98:39-82."),
+    work(
+        "freeman-halton-1951",
+        "Freeman G.H., Halton J.H. (1951) Note on an exact treatment of contingency, goodness of fit and other problems of significance. Biometrika 38:141-149.",
+    ),
+    work(
+        "holm-1979",
+        "Holm S. (1979) A simple sequentially rejective multiple test procedure. Scand. J. Stat. 6:65-70.",
+    ),
+    work(
+        "mantel-haenszel-1959",
+        "Mantel N., Haenszel W. (1959) Statistical aspects of the analysis of data from retrospective studies of disease. J. Natl. Cancer Inst. 22:719-748.",
+    ),
+    work("moran-1950", "Moran P.A.P. (1950) Notes on continuous stochastic phenomena. Biometrika 37:17-23."),
+    work(
+        "newcombe-1998a",
+        "Newcombe R.G. (1998) Two-sided confidence intervals for the single proportion. Stat. Med. 17:857-872.",
+    ),
+    work(
+        "newcombe-1998b",
+        "Newcombe R.G. (1998) Interval estimation for the difference between independent proportions. Stat. Med. 17:873-890.",
+    ),
+    work(
+        "phipson-smyth-2010",
+        "Phipson B., Smyth G.K. (2010) Permutation p-values should never be zero. Stat. Appl. Genet. Mol. Biol. 9:39.",
+    ),
+    work(
+        "prentice-1986",
+        "Prentice R.L. (1986) Binary regression using an extended beta-binomial distribution. J. Am. Stat. Assoc. 81:321-327.",
+    ),
+    work(
+        "tarone-1979",
+        "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
+    ),
+    work(
+        "wilson-1927",
+        "Wilson E.B. (1927) Probable inference, the law of succession, and statistical inference. J. Am. Stat. Assoc. 22:209-212.",
+    ),
+];
+
+/// The works of these keys, each once, in the order of the bibliography.
+pub fn list(keys: &[SourceKey]) -> Vec<Work> {
+    debug_assert!(keys.iter().all(|k| WORKS.iter().any(|w| w.key == *k)), "unknown source in {keys:?}");
+    WORKS.iter().filter(|w| keys.contains(&w.key)).copied().collect()
+}

@@ -1,0 +1,108 @@
+//! Which explanation the evidence supports. Never sees money.
+
+use crate::base::{Documented, Known, Seed, SourceKey};
+use crate::tally::Tally;
+use serde::Serialize;
+
+/// Settings of [`cause()`].
+#[derive(Clone, Debug)]
+pub struct Config {
+    pub level: f64,
+    /// Re-arrangements per test.
+    pub permutations: usize,
+}
+
+impl Default for Config {
+    fn default() -> Self {
+        Config { level: 0.9, permutations: 4_999 }
+    }
+}
+
+/// The document `cause`.
+#[derive(Clone, Debug, Serialize)]
+pub struct Cause {
+    pub seen: u64,
+    pub failed: u64,
+    pub verdict: Known<String>,
+    pub cannot_tell_between: Vec<String>,
+    pub explanations: Vec<Explanation>,
+    pub associated: Known<Vec<Associated>>,
+    pub patches: Known<Vec<Patch>>,
+    pub tests: Vec<Test>,
+    pub separable: Vec<Separable>,
+    #[serde(skip)]
+    pub sources: Vec<SourceKey>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Explanation {
+    pub name: String,
+    pub prior: f64,
+    pub log_evidence: f64,
+    pub probability: f64,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Associated {
+    pub factor: String,
+    pub level: String,
+    pub stand: f64,
+    pub others_stand: f64,
+    pub odds_ratio: f64,
+    pub low: f64,
+    pub high: f64,
+    pub excess_failures: f64,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Patch {
+    pub vines: Vec<(String, u32)>,
+    pub observed: u64,
+    pub expected: f64,
+    pub p_value: f64,
+}
+
+/// One test by re-randomisation, or by exact moments.
+#[derive(Clone, Debug, Serialize)]
+pub struct Test {
+    /// Name of the test, such as `joins_along_rows`.
+    pub name: String,
+    /// The question in plain words.
+    pub question: String,
+    /// What is re-arranged: `vine` or `planted run`.
+    pub unit: &'static str,
+    /// What stays as it was: `nothing`, `row`, `batch`, `row and batch`.
+    pub held_fixed: &'static str,
+    pub statistic: f64,
+    /// Its expectation if the re-arrangement made no difference.
+    pub expected: f64,
+    pub p_value: Known<f64>,
+    /// Standard error of a simulated p-value; 0 where all arrangements were counted.
+    pub monte_carlo_error: Known<f64>,
+    /// How the p-value was had: `permutation` or `all arrangements`.
+    pub method: &'static str,
+    /// Arrangements made or counted.
+    pub arrangements: u64,
+}
+
+/// How far a level can be told apart from another factor.
+#[derive(Clone, Debug, Serialize)]
+pub struct Separable {
+    pub factor: String,
+    pub level: String,
+    pub from: String,
+    /// 0 not at all, 1 wholly.
+    pub efficiency: f64,
+}
+
+impl Documented for Cause {
+    const SCHEMA: &'static str = "cause";
+    fn sources(&self) -> Vec<SourceKey> {
+        self.sources.clone()
+    }
+}
+
+pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
+    let _ = (tally, config, seed);
+    todo!()
+}

@@ -1,0 +1,1 @@
+//! Results to SVG. Computes no statistic.

@@ -1,0 +1,16 @@
+//! General statistics on numbers and counts. Doesn't know what a vine is.
+//!
+//! One concept a file, the formula and its source beside the code.
+
+pub mod adjust;
+pub mod betabinomial;
+pub mod cashflow;
+pub mod contingency;
+pub mod glm;
+pub mod hypergeometric;
+pub mod permute;
+pub mod projection;
+pub mod proportion;
+pub mod special;
+pub mod stratified;
+pub mod two_proportions;

@@ -1,0 +1,91 @@
+//! One block, every answer: runs the rooms in order, once.
+
+use crate::base::{Header, Seed};
+use crate::block::Block;
+use crate::intake::{Check, Reading, SetAside};
+use crate::{cause, options, order, rates, tally, triage};
+use jiff::civil::Date;
+
+/// What the user chose on the command line.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    pub seed: Seed,
+    /// Level of intervals, in (0, 1).
+    pub level: f64,
+    /// Draws of uncertain quantities; 0: expected values only.
+    pub draws: usize,
+    pub survey: Option<Date>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Settings { seed: Seed::new(1), level: 0.9, draws: 2_000, survey: None }
+    }
+}
+
+/// All answers for one block.
+#[derive(Clone, Debug)]
+pub struct Study {
+    pub settings: Settings,
+    pub block: Block,
+    pub check: Check,
+    pub set_aside: Vec<SetAside>,
+    pub tally: tally::Tally,
+    pub rates: rates::Rates,
+    pub cause: cause::Cause,
+    pub triage: triage::Triage,
+    pub options: Result<options::Options, options::Refused>,
+    pub orders: Option<order::Orders>,
+}
+
+impl Study {
+    /// Runs every analysis.
+    pub fn run(reading: Reading, settings: Settings) -> Result<Study, tally::NoTally> {
+        let tally = tally::tally(&reading.block, settings.survey)?;
+        let block = reading.block;
+        let set_aside_lines = reading.set_aside.len() as u64;
+        let rates = rates::rates(&tally, set_aside_lines, &rates_config(&settings), settings.seed);
+        let cause = cause::cause(&tally, &cause_config(&settings, &block), settings.seed);
+        let triage = triage::triage(&block, &tally);
+        let options =
+            options::options(&block, &tally, &triage, &options::Config { draws: settings.draws }, settings.seed);
+        let orders = options.as_ref().ok().and_then(|o| order::order(&block, &tally, o, None));
+        Ok(Study {
+            settings,
+            block,
+            check: reading.check,
+            set_aside: reading.set_aside,
+            tally,
+            rates,
+            cause,
+            triage,
+            options,
+            orders,
+        })
+    }
+
+    /// What its documents echo.
+    pub fn header(&self) -> Header {
+        header(&self.block, &self.tally, &self.settings)
+    }
+}
+
+/// What the documents of a block echo.
+pub fn header(block: &Block, tally: &tally::Tally, settings: &Settings) -> Header {
+    Header {
+        block: block.name.clone(),
+        surveyed_on: tally.walk.map(|(_, last)| last),
+        seed: settings.seed,
+        level: settings.level,
+    }
+}
+
+/// The rates' settings that follow from the command line.
+pub fn rates_config(settings: &Settings) -> rates::Config {
+    rates::Config { level: settings.level, ..rates::Config::default() }
+}
+
+/// The cause's settings that follow from the command line and the block's assumptions.
+pub fn cause_config(settings: &Settings, block: &Block) -> cause::Config {
+    cause::Config { level: settings.level, permutations: block.assumptions.get("evidence.permutations") as usize }
+}

@@ -1,0 +1,26 @@
+//! Answers of reference libraries (tests/oracles, each with its inputs, software and source).
+
+use serde_json::Value;
+
+/// Reads tests/oracles/`id`.json.
+pub fn read(id: &str) -> Value {
+    let path = format!("{}/tests/oracles/{id}.json", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path}: {e}"));
+    serde_json::from_str(&text).unwrap_or_else(|e| panic!("{path}: {e}"))
+}
+
+/// A list of numbers.
+pub fn numbers(value: &Value) -> Vec<f64> {
+    value.as_array().expect("a list").iter().map(|v| v.as_f64().expect("a number")).collect()
+}
+
+/// A list of counts.
+pub fn counts(value: &Value) -> Vec<u64> {
+    value.as_array().expect("a list").iter().map(|v| v.as_u64().expect("a count")).collect()
+}
+
+/// Asserts `got` within `rel` of `want`, or within `abs` where `want` is small.
+#[track_caller]
+pub fn close(what: &str, got: f64, want: f64, rel: f64, abs: f64) {
+    assert!((got - want).abs() <= abs.max(rel * want.abs()), "{what}: got {got}, want {want}");
+}
