@@ -5,6 +5,7 @@ use fullstand::base::Seed;
 use fullstand::stats::adjust::{Adjustment, adjust};
 use fullstand::stats::cashflow::{irr, mirr, npv};
 use fullstand::stats::contingency::{ChiSquare, freeman_halton, independence, yates};
+use fullstand::stats::glm::{Column, Config, Design, Factor, LogisticFit, logistic_regression};
 use fullstand::stats::hypergeometric::{ConditionalTest, FourFold, Hypergeometric, fisher};
 use fullstand::stats::proportion::{
     Ends, Interval, agresti_coull, clopper_pearson, jeffreys, mid_p, wilson, wilson_continuity,
@@ -311,5 +312,101 @@ fn detection_samples() {
         let enough = |n: &u64| Hypergeometric::new(population, marked, *n).pmf(0) <= missed * (1.0 + 1e-9);
         let smallest = (1..=population).find(enough);
         assert_eq!(smallest, case["n"].as_u64(), "{case}");
+    }
+}
+
+/// A simulated block of 24 rows by 30 vines, one cell a vine, and its factors' codes and level names.
+struct Block {
+    data: Value,
+}
+
+impl Block {
+    fn read(design: &str) -> (Block, Value) {
+        let oracle = read(&format!("vineyard_sim_{design}"));
+        (Block { data: oracle["inputs"]["data"].clone() }, oracle["expected"].clone())
+    }
+
+    /// Levels of a factor in the reference's order (as numbers or in the order of the alphabet), and each vine's.
+    fn factor(&self, name: &str) -> (Vec<String>, Vec<u32>) {
+        let label = |v: &Value| v.as_str().map_or_else(|| format!("{:>3}", v.as_u64().expect("label")), str::to_owned);
+        let labels: Vec<String> = self.data[name].as_array().expect(name).iter().map(label).collect();
+        let mut levels = labels.clone();
+        levels.sort();
+        levels.dedup();
+        let code = |label: &String| levels.iter().position(|level| level == label).expect("a level") as u32;
+        (levels.clone(), labels.iter().map(code).collect())
+    }
+
+    /// The fit of these factors, and the reference's names of its columns.
+    fn fit(&self, names: &[&str]) -> (LogisticFit, Vec<String>) {
+        let factors: Vec<(Vec<String>, Vec<u32>)> = names.iter().map(|name| self.factor(name)).collect();
+        let coded: Vec<Factor> =
+            factors.iter().map(|(levels, codes)| Factor { codes, levels: levels.len() as u32 }).collect();
+        let failed = counts(&self.data["y"]);
+        let design = Design::treatment(failed.len(), &coded);
+        let name = |column: &Column| match *column {
+            Column::Constant => "(Intercept)".to_owned(),
+            Column::Level { factor, level } => format!("{}{}", names[factor], factors[factor].0[level as usize].trim()),
+        };
+        let columns = design.columns.iter().map(name).collect();
+        (logistic_regression(&design, &failed, &vec![1; failed.len()], &Config::default()), columns)
+    }
+}
+
+/// What R writes as a list, or as one thing where the list has one.
+fn listed(value: &Value) -> Vec<Value> {
+    value.as_array().cloned().unwrap_or_else(|| vec![value.clone()])
+}
+
+#[track_caller]
+fn alias_table_is(block: &Block, factors: &[&str], want: &Value) {
+    let (fit, columns) = block.fit(factors);
+    assert_eq!(columns, listed(&want["columns"]).iter().map(|c| c.as_str().expect("name")).collect::<Vec<_>>());
+    number("rank", Some(fit.rank as f64), &want["rank"], 0.0);
+    number("deviance", Some(fit.deviance), &want["deviance"], 1e-6);
+    number("ln likelihood", Some(fit.log_likelihood), &want["loglik"], 1e-6);
+    let aliased: Vec<Value> = fit.aliased.iter().map(|alias| columns[alias.column].clone().into()).collect();
+    assert_eq!(aliased, listed(&want["aliased_columns"]));
+    for (k, alias) in fit.aliased.iter().enumerate() {
+        for (name, want) in
+            listed(&want["alias_matrix"]["cols"]).iter().zip(numbers(&want["alias_matrix"]["values"][k]))
+        {
+            let told = alias.equals.iter().find(|(column, _)| columns[*column] == *name);
+            close("alias", told.map_or(0.0, |(_, times)| *times), want, 0.0, 1e-9);
+        }
+    }
+}
+
+/// Crews on whole groups of rows, batches nested in clones: rank, aliased columns, what they equal, deviance.
+#[test]
+fn aliased_columns_are_found_as_the_reference_finds_them() {
+    for design in ["connected", "aliased"] {
+        let (block, want) = Block::read(design);
+        alias_table_is(&block, &["clone", "batch", "crew"], &want["alias_batch_clone_crew"]);
+        alias_table_is(&block, &["row", "batch"], &want["alias_row_batch"]);
+    }
+}
+
+/// Deviance of batch, row and both, and what each adds to the other.
+#[test]
+fn deviance_split_between_batch_and_row() {
+    for design in ["connected", "aliased"] {
+        let (block, _) = Block::read(design);
+        let want = &read(&format!("restricted_perm_{design}"))["expected"]["deviance_split_batch_row"];
+        let deviance = |factors: &[&str]| block.fit(factors).0.deviance;
+        number("null", Some(deviance(&[])), &want["null"], 1e-6);
+        for model in want["models"].as_array().expect("models") {
+            let terms = listed(&model["terms"]);
+            let terms: Vec<&str> = terms.iter().map(|t| t.as_str().expect("term")).collect();
+            let (fit, _) = block.fit(&terms);
+            number("deviance", Some(fit.deviance), &model["deviance"], 1e-6);
+            number("rank", Some(fit.rank as f64), &model["rank"], 0.0);
+        }
+        let (batch, row, both) = (deviance(&["batch"]), deviance(&["row"]), deviance(&["batch", "row"]));
+        let tolerance = 1e-6 * both;
+        let is = |got: f64, name: &str| close(name, got, want[name].as_f64().expect(name), 0.0, tolerance);
+        is(row - both, "unique_first_given_second");
+        is(batch - both, "unique_second_given_first");
+        is(deviance(&[]) - batch - row + both, "common");
     }
 }
