@@ -121,7 +121,7 @@ pub fn regression(counts: &[Count], design: &[Vec<f64>]) -> Result<Regression, N
 }
 
 fn totals(counts: &[Count]) -> Result<(u64, u64), NoFit> {
-    let (x, n) = counts.iter().fold((0, 0), |(x, n), c| (x + c.x, n + c.n));
+    let (x, n) = counts.iter().fold((0u64, 0u64), |(x, n), c| (x.saturating_add(c.x), n.saturating_add(c.n)));
     if n == 0 || counts.iter().any(|c| c.x > c.n) { Err(NoFit::Empty) } else { Ok((x, n)) }
 }
 

@@ -162,24 +162,27 @@ impl Mixture {
         Mixture::new(parts).unwrap_or_else(|| self.clone())
     }
 
-    /// Fewer parts, about `limit`: neighbours in the list are merged, mean and variance kept.
+    /// Fewer parts: neighbours in the list that share one theta are merged up to a weight of 1/`limit`, mean and
+    /// variance kept. At most `limit` parts and one for each change of theta.
     pub fn merged(&self, limit: usize) -> Self {
         if self.parts.len() <= limit {
             return self.clone();
         }
         let enough = 1.0 / limit.max(1) as f64;
-        let mut merged = Vec::with_capacity(2 * limit);
-        let mut group: Vec<Part> = Vec::new();
+        let mut groups: Vec<(f64, Vec<Part>)> = Vec::new();
         for part in &self.parts {
-            group.push(*part);
-            if group.iter().map(|p| p.weight).sum::<f64>() >= enough {
-                merged.push(as_one(&std::mem::take(&mut group)));
+            let open = |(weight, group): &&mut (f64, Vec<Part>)| {
+                *weight < enough && group.last().is_some_and(|p| p.rate.theta == part.rate.theta)
+            };
+            match groups.last_mut().filter(open) {
+                Some((weight, group)) => {
+                    *weight += part.weight;
+                    group.push(*part);
+                }
+                None => groups.push((part.weight, vec![*part])),
             }
         }
-        if !group.is_empty() {
-            merged.push(as_one(&group));
-        }
-        Mixture { parts: merged }
+        Mixture { parts: groups.iter().map(|(_, group)| as_one(group)).collect() }
     }
 }
 
@@ -278,11 +281,11 @@ mod tests {
     fn merging_keeps_mean_and_variance() {
         let part = |i: u32| Part {
             weight: f64::from(1 + i % 3),
-            rate: BetaRate::new(0.8 + 0.001 * f64::from(i), 0.001 * f64::from(1 + i)),
+            rate: BetaRate::new(0.8 + 0.003 * f64::from(i % 25), 0.01 * f64::from(1 + i / 25)),
         };
         let whole = Mixture::new((0..100).map(part).collect()).unwrap();
         let few = whole.merged(12);
-        assert!(few.parts().len() <= 14);
+        assert!(few.parts().len() <= 12 + 4);
         assert!((few.mean() - whole.mean()).abs() < 1e-12 && (few.variance() - whole.variance()).abs() < 1e-12);
         assert!((few.quantile(0.05) - whole.quantile(0.05)).abs() < 2e-4);
     }
