@@ -29,21 +29,31 @@ pub struct Ready<'a> {
 /// A question: its document, and the sections of the report that say the same in words.
 pub struct Question {
     pub document: fn(&Ready) -> Result<Value, Failure>,
-    pub sections: &'static [&'static str],
+    pub words: Words,
 }
 
-pub const CHECK: Question = Question { document: check_document, sections: &["read"] };
-pub const RATES: Question = Question { document: rates_document, sections: &["rates"] };
-pub const CAUSE: Question = Question { document: cause_document, sections: &["pattern"] };
-pub const TRIAGE: Question = Question { document: triage_document, sections: &["work"] };
-pub const OPTIONS: Question = Question { document: options_document, sections: &["options"] };
-pub const ORDER: Question = Question { document: order_document, sections: &["order"] };
-pub const CLAIM: Question = Question { document: claim_document, sections: &[] };
-pub const SAMPLE: Question = Question { document: sample_document, sections: &[] };
-pub const PLAN: Question = Question { document: plan_document, sections: &[] };
-pub const DUE: Question = Question { document: due_document, sections: &[] };
-pub const COUNTS: Question = Question { document: counts_document, sections: &[] };
-pub const ASSUMPTIONS: Question = Question { document: assumptions_document, sections: &["assumptions"] };
+/// How a question is answered in words.
+pub enum Words {
+    /// By these sections of the report.
+    Sections(&'static [&'static str]),
+    /// By the document's own fields.
+    Fields,
+    /// By a table of its own.
+    Text(fn(&Ready) -> Result<String, Failure>),
+}
+
+pub const CHECK: Question = Question { document: check_document, words: Words::Sections(&["read"]) };
+pub const RATES: Question = Question { document: rates_document, words: Words::Sections(&["rates"]) };
+pub const CAUSE: Question = Question { document: cause_document, words: Words::Sections(&["pattern"]) };
+pub const TRIAGE: Question = Question { document: triage_document, words: Words::Sections(&["work"]) };
+pub const OPTIONS: Question = Question { document: options_document, words: Words::Sections(&["options"]) };
+pub const ORDER: Question = Question { document: order_document, words: Words::Sections(&["order"]) };
+pub const CLAIM: Question = Question { document: claim_document, words: Words::Fields };
+pub const SAMPLE: Question = Question { document: sample_document, words: Words::Fields };
+pub const PLAN: Question = Question { document: plan_document, words: Words::Fields };
+pub const DUE: Question = Question { document: due_document, words: Words::Fields };
+pub const COUNTS: Question = Question { document: counts_document, words: Words::Text(counts_text) };
+pub const ASSUMPTIONS: Question = Question { document: assumptions_document, words: Words::Sections(&["assumptions"]) };
 
 /// The document of a block, or of an estate with one document per block.
 pub fn documents(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<Value, Failure> {
@@ -76,14 +86,17 @@ pub fn texts(question: &Question, folder: &Path, global: &Global, asked: &Asked)
     folders.iter().map(one).collect()
 }
 
-/// A question without a section of the report is answered by its document's own fields.
 fn text(question: &Question, ready: &Ready) -> Result<String, Failure> {
-    if question.sections.is_empty() {
-        return (question.document)(ready).map(|d| super::pretty(&d));
+    match question.words {
+        Words::Text(text) => text(ready),
+        Words::Fields => (question.document)(ready).map(|d| super::pretty(&d)),
+        Words::Sections(sections) => {
+            (question.document)(ready)?; // what can't be answered fails the same way as with --json
+            let study = Study::run(ready.reading.clone(), ready.settings.clone());
+            let study = study.map_err(|e| no_tally(&e, ready.reading))?;
+            Ok(report::text(&study, sections, super::write::width()))
+        }
     }
-    (question.document)(ready)?; // what can't be answered fails the same way as with --json
-    let study = Study::run(ready.reading.clone(), ready.settings.clone()).map_err(|e| no_tally(&e, ready.reading))?;
-    Ok(report::text(&study, question.sections, super::write::width()))
 }
 
 /// Reads a folder, minding `--strict`.
@@ -200,7 +213,33 @@ fn no_such(
 
 fn counts_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
-    Ok(json!(tally::records(&tally, &ready.reading.block.name)))
+    let block = json!(ready.reading.block.name);
+    let named = |mut record: serde_json::Map<String, Value>| {
+        record.insert("block".into(), block.clone());
+        record
+    };
+    Ok(json!(tally::records(&tally).into_iter().map(named).collect::<Vec<_>>()))
+}
+
+/// The table as CSV: what `counts.csv` may hold.
+fn counts_text(ready: &Ready) -> Result<String, Failure> {
+    let records = tally::records(&ready.tally()?);
+    let mut lines = csv::Writer::from_writer(Vec::new());
+    let heading = records.first().map(|r| r.keys().cloned().collect::<Vec<_>>()).unwrap_or_default();
+    let _ = lines.write_record(&heading); // into memory: can't fail
+    for record in &records {
+        let _ = lines.write_record(record.values().map(plain));
+    }
+    Ok(lines.into_inner().map(|b| String::from_utf8_lossy(&b).into_owned()).unwrap_or_default())
+}
+
+/// A cell of the table: text as it is, null as nothing.
+fn plain(value: &Value) -> String {
+    match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
 }
 
 fn assumptions_document(ready: &Ready) -> Result<Value, Failure> {
