@@ -51,8 +51,21 @@ pub const WORKS: &[Work] = &[
         "Holm S. (1979) A simple sequentially rejective multiple test procedure. Scand. J. Stat. 6:65-70.",
     ),
     work(
+        "john-williams-1995",
+        "John J.A., Williams E.R. (1995) Cyclic and Computer Generated Designs, 2nd ed. Chapman & Hall.",
+    ),
+    work(
+        "lancaster-1961",
+        "Lancaster H.O. (1961) Significance tests in discrete distributions. J. Am. Stat. Assoc. 56:223-234.",
+    ),
+    work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),
+    work(
         "mantel-haenszel-1959",
         "Mantel N., Haenszel W. (1959) Statistical aspects of the analysis of data from retrospective studies of disease. J. Natl. Cancer Inst. 22:719-748.",
+    ),
+    work(
+        "mehta-patel-1983",
+        "Mehta C.R., Patel N.R. (1983) A network algorithm for performing Fisher's exact test in r x c contingency tables. J. Am. Stat. Assoc. 78:427-434.",
     ),
     work("moran-1950", "Moran P.A.P. (1950) Notes on continuous stochastic phenomena. Biometrika 37:17-23."),
     work(
