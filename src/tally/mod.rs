@@ -4,10 +4,12 @@
 pub mod cells;
 pub mod field;
 pub mod history;
+pub mod sheet;
 
 pub use cells::{Cell, CellTable, Counts, TallyFactor};
 pub use field::{Field, PlaceNow, Point, Run, Standing};
 pub use history::{Histories, Outcome};
+pub use sheet::records;
 
 use crate::block::{Block, CountLine, CountSheet, Plants, Register, Walk};
 use cells::Coder;
