@@ -58,7 +58,7 @@ pub(super) fn later(date: Date, days: i64) -> Date {
 
 /// A vine's cane at the end of the season.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Cane {
+pub(super) struct Cane {
     pub height_cm: f32,
     /// At the height of the wire, were it that long.
     pub diameter_mm: f32,

@@ -19,7 +19,7 @@ mod walking;
 pub use demo::{Demo, demo};
 pub use effect::Truth;
 pub use fate::Fate;
-pub use files::{DateForm, Decimal, Dialect, LineEnd, files};
+pub use files::{DateForm, Decimal, Delimiter, Dialect, LineEnd, files};
 pub use prior::{Cause, Drawn, Prior, cause_name, draw_scenario, scenario_of};
 pub use scenario::{
     Consignment, Dealt, Dying, Effects, Growth, Hollow, Measured, OrderStep, Scenario, SmoothField, WalkPlan,

@@ -22,16 +22,14 @@ pub(super) fn walk(scenario: &Scenario, fates: &[Fate], canes: &[Cane], seed: Se
 fn walk_once(scenario: &Scenario, plan: &WalkPlan, fates: &[Fate], canes: &[Cane], rng: &mut impl Rng) -> Option<Walk> {
     let days = row_days(scenario, plan);
     let places = scenario.places_per_row as usize;
-    let looks: Vec<Look> = (0..fates.len())
-        .filter(|_| happens(plan.looked_at, rng))
-        .collect::<Vec<_>>()
-        .into_iter()
-        .map(|vine| {
-            let state = seen(plan, fates[vine], days[vine / places], rng);
-            let look = blank(vine, days[vine / places], state);
-            measure(look, scenario, plan, canes.get(vine), rng)
-        })
-        .collect();
+    let mut looks = Vec::new();
+    for (vine, fate) in fates.iter().enumerate() {
+        if happens(plan.looked_at, rng) {
+            let date = days[vine / places];
+            let look = blank(vine, date, seen(plan, *fate, date, rng));
+            looks.push(measure(look, scenario, plan, canes.get(vine), rng));
+        }
+    }
     let first_day = looks.iter().map(|l| l.date).min()?;
     let last_day = looks.iter().map(|l| l.date).max()?;
     let label = plan.label.clone().unwrap_or_else(|| first_day.to_string());
