@@ -3,6 +3,8 @@
 mod monte_carlo;
 mod network;
 
+use super::hypergeometric::FourFold;
+use super::special::chi_square_sf;
 use crate::base::Seed;
 use serde::Serialize;
 
@@ -15,10 +17,6 @@ pub struct ExactTest {
     /// `freeman_halton_exact` or `freeman_halton_monte_carlo`.
     pub method: &'static str,
 }
-
-/// Two tables are equally probable where their probabilities differ by less than this part: without it, rounding
-/// decides which of the tied tables count.
-const TIE: f64 = 1e-7;
 
 /// Freeman & Halton (1951): probability of a table at most as probable as this one, margins fixed.
 /// Rows of two counts each `[failed, alive]`, or any r x c. Exact where few tables exist, else `simulations` tables.
@@ -41,19 +39,111 @@ pub fn freeman_halton(rows: &[Vec<u64>], simulations: usize, seed: Seed) -> Exac
 
 /// The table without empty rows and columns, rectangular.
 fn without_empty(rows: &[Vec<u64>]) -> Vec<Vec<u64>> {
-    let width = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let used: Vec<usize> = (0..width).filter(|&j| rows.iter().any(|r| r.get(j).is_some_and(|&n| n > 0))).collect();
-    let full = |row: &Vec<u64>| used.iter().map(|&j| row.get(j).copied().unwrap_or(0)).collect::<Vec<u64>>();
-    rows.iter().map(full).filter(|row| row.iter().any(|&n| n > 0)).collect()
+    let table = rectangular(rows);
+    let used: Vec<bool> = column_sums(&table).iter().map(|&n| n > 0.0).collect();
+    let kept = |row: Vec<u64>| row.into_iter().zip(&used).filter(|(_, used)| **used).map(|(n, _)| n).collect();
+    table.into_iter().filter(|row| row.iter().any(|&n| n > 0)).map(kept).collect()
 }
 
-/// Sums of the columns of a rectangular table.
-fn column_sums(table: &[Vec<u64>]) -> Vec<u64> {
-    let mut sums = vec![0u64; table.first().map_or(0, Vec::len)];
-    for row in table {
-        sums.iter_mut().zip(row).for_each(|(sum, n)| *sum = sum.saturating_add(*n));
+/// The table with short rows filled with 0.
+fn rectangular(rows: &[Vec<u64>]) -> Vec<Vec<u64>> {
+    let width = rows.iter().map(Vec::len).max().unwrap_or(0);
+    rows.iter().map(|row| row.iter().copied().chain(std::iter::repeat(0)).take(width).collect()).collect()
+}
+
+/// Column sums as counts.
+fn column_totals(table: &[Vec<u64>]) -> Vec<u64> {
+    let width = table.first().map_or(0, Vec::len);
+    (0..width).map(|j| table.iter().map(|row| row[j]).sum()).collect()
+}
+
+fn row_sums(table: &[Vec<u64>]) -> Vec<f64> {
+    table.iter().map(|row| row.iter().map(|&n| n as f64).sum()).collect()
+}
+
+fn column_sums(table: &[Vec<u64>]) -> Vec<f64> {
+    let width = table.first().map_or(0, Vec::len);
+    (0..width).map(|j| table.iter().map(|row| row[j] as f64).sum()).collect()
+}
+
+/// A statistic referred to the chi-square distribution.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ChiSquare {
+    pub statistic: f64,
+    pub df: f64,
+    pub p_value: f64,
+}
+
+impl ChiSquare {
+    pub fn new(statistic: f64, df: f64) -> Self {
+        ChiSquare { statistic, df, p_value: chi_square_sf(statistic, df) }
     }
-    sums
+}
+
+/// An r x c table against independence of rows and columns, cell by cell.
+///
+/// Letters: O the count, E = row sum x column sum / n the expected one. Where an empty row or column leaves E = 0,
+/// the residuals are 0 and the row or column takes no degree of freedom.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Independence {
+    /// E.
+    pub expected: Vec<Vec<f64>>,
+    /// (O - E) / sqrt(E).
+    pub pearson_residuals: Vec<Vec<f64>>,
+    /// (O - E) / sqrt(E (1 - row share) (1 - column share)), about standard normal (Haberman 1973).
+    pub standardised_residuals: Vec<Vec<f64>>,
+    /// Sum of (O - E)^2 / E (Pearson 1900).
+    pub chi_square: ChiSquare,
+    /// 2 x sum of O ln(O / E), the likelihood-ratio statistic.
+    pub g_squared: ChiSquare,
+    /// sqrt(chi-square / (n (min(r, c) - 1))), 0..1 (Cramer 1946).
+    pub cramers_v: f64,
+}
+
+/// Asymptotic tests of independence (Agresti 2002, sections 3.2 and 3.3, `agresti-2002`). None where fewer than two
+/// rows or two columns hold anything. Trust them where no E is below about 5; else [`freeman_halton`].
+pub fn independence(rows: &[Vec<u64>]) -> Option<Independence> {
+    let table = rectangular(rows);
+    let (row_sums, column_sums) = (row_sums(&table), column_sums(&table));
+    let used = |sums: &[f64]| sums.iter().filter(|&&n| n > 0.0).count();
+    let (r, c) = (used(&row_sums), used(&column_sums));
+    if r < 2 || c < 2 {
+        return None;
+    }
+    let n: f64 = row_sums.iter().sum();
+    let cells = |f: &dyn Fn(f64, f64, f64, f64) -> f64| -> Vec<Vec<f64>> {
+        let row_of = |(row, &i): (&Vec<u64>, &f64)| {
+            row.iter().zip(&column_sums).map(|(&o, &j)| f(o as f64, i * j / n, i / n, j / n)).collect()
+        };
+        table.iter().zip(&row_sums).map(row_of).collect()
+    };
+    let sum = |cells: Vec<Vec<f64>>| cells.iter().flatten().sum::<f64>();
+    let df = ((r - 1) * (c - 1)) as f64;
+    let chi_square = sum(cells(&|o, e, _, _| over(o - e, e) * (o - e)));
+    Some(Independence {
+        expected: cells(&|_, e, _, _| e),
+        pearson_residuals: cells(&|o, e, _, _| over(o - e, e.sqrt())),
+        standardised_residuals: cells(&|o, e, i, j| over(o - e, (e * (1.0 - i) * (1.0 - j)).sqrt())),
+        chi_square: ChiSquare::new(chi_square, df),
+        g_squared: ChiSquare::new(sum(cells(&|o, e, _, _| if o > 0.0 { 2.0 * o * (o / e).ln() } else { 0.0 })), df),
+        cramers_v: (chi_square / (n * (r.min(c) - 1) as f64)).sqrt().min(1.0),
+    })
+}
+
+/// a / b, 0 where b is 0.
+fn over(a: f64, b: f64) -> f64 {
+    if b > 0.0 { a / b } else { 0.0 }
+}
+
+/// Chi-square of a four-fold table with Yates' (1934, `yates-1934`) correction: |O - E| less 1/2, or less |O - E| where
+/// that is smaller. None where a margin is 0.
+pub fn yates(table: FourFold) -> Option<ChiSquare> {
+    let [[a, b], [c, d]] = table.map(|row| row.map(|n| n as f64));
+    let (r1, r2, c1, c2, n) = (a + b, c + d, a + c, b + d, a + b + c + d);
+    let margins = r1 * r2 * c1 * c2;
+    let apart = (a - r1 * c1 / n).abs();
+    // sum over the four cells of 1/E is n^3 / (r1 r2 c1 c2).
+    (margins > 0.0).then(|| ChiSquare::new((apart - apart.min(0.5)).powi(2) * n.powi(3) / margins, 1.0))
 }
 
 #[cfg(test)]
@@ -97,5 +187,20 @@ mod tests {
         assert_eq!(test.method, "freeman_halton_monte_carlo");
         assert!(test.p_value > 0.0 && test.p_value <= 1.0 && test.monte_carlo_error > 0.0);
         assert_eq!(test, freeman_halton(&table, 999, Seed::new(3)));
+    }
+
+    #[test]
+    fn independence_by_hand() {
+        // 12/400 against 60/400 dead: E 36 and 364; 2 x 24^2 (1/36 + 1/364) = 35.1648.
+        let both = independence(&[vec![12, 388], vec![60, 340]]).map(|i| i.chi_square.statistic);
+        assert!(both.is_some_and(|x| (x - 35.1648).abs() < 5e-5), "{both:?}");
+        let corrected = yates([[12, 388], [60, 340]]).map(|x| x.statistic);
+        let by_hand = 2.0 * 23.5f64.powi(2) * (1.0 / 36.0 + 1.0 / 364.0);
+        assert!(corrected.is_some_and(|x| (x - by_hand).abs() < 1e-12), "{corrected:?}");
+        assert_eq!(yates([[0, 0], [3, 4]]), None);
+        assert_eq!(independence(&[vec![3, 4], vec![0, 0]]), None);
+        // An empty row changes nothing.
+        let with = independence(&[vec![12, 388], vec![0, 0], vec![60, 340]]).map(|i| i.chi_square);
+        assert_eq!(with, independence(&[vec![12, 388], vec![60, 340]]).map(|i| i.chi_square));
     }
 }

@@ -17,7 +17,7 @@ pub struct Interval {
 const NOTHING_KNOWN: Interval = Interval { low: 0.0, high: 1.0 };
 
 /// Half of 1 - level, kept inside (0, 1/2).
-fn tail(level: f64) -> f64 {
+pub(super) fn tail(level: f64) -> f64 {
     let tail = 0.5 * (1.0 - level);
     if tail.is_nan() { 0.025 } else { tail.clamp(1e-15, 0.5) }
 }

@@ -71,6 +71,21 @@ pub fn ln_binomial_pmf(x: u64, n: u64, p: f64, q: f64) -> f64 {
     errors - half_deviance(x, n * p) - half_deviance(y, n * q) - 0.5 * (std::f64::consts::TAU * x * (y / n)).ln()
 }
 
+/// 1 / (1 + exp(-x)), exact in both tails.
+pub fn logistic(x: f64) -> f64 {
+    if x >= 0.0 {
+        1.0 / (1.0 + (-x).exp())
+    } else {
+        let e = x.exp();
+        e / (1.0 + e)
+    }
+}
+
+/// ln(1 + exp(x)) without overflow.
+pub fn softplus(x: f64) -> f64 {
+    x.max(0.0) + (-x.abs()).exp().ln_1p()
+}
+
 /// Upper tail of the chi-square distribution with `df` degrees of freedom; 1 where df is 0.
 pub fn chi_square_sf(x: f64, df: f64) -> f64 {
     match x {

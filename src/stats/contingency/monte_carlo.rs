@@ -1,8 +1,8 @@
 //! Random tables with given margins.
 
-use super::{ExactTest, TIE, column_sums};
+use super::{ExactTest, column_totals};
 use crate::base::Seed;
-use crate::stats::hypergeometric::Hypergeometric;
+use crate::stats::hypergeometric::{Hypergeometric, TIE};
 use crate::stats::special::ln_gamma;
 use rand::Rng;
 use rayon::prelude::*;
@@ -15,7 +15,7 @@ const PER_STREAM: usize = 250;
 pub(super) fn test(table: &[Vec<u64>], simulations: usize, seed: Seed) -> ExactTest {
     let m = simulations.max(1);
     let rows: Vec<u64> = table.iter().map(|row| row.iter().sum()).collect();
-    let columns = column_sums(table);
+    let columns = column_totals(table);
     // ln P is a constant less the sum of the cells' ln n!.
     let threshold = cost(table.iter().flatten()) - TIE;
     let as_extreme: usize = (0..m.div_ceil(PER_STREAM))

@@ -6,7 +6,8 @@
 //! and the sum over all ways are known; so a bundle of equal beginnings counts in full as soon as its likeliest end
 //! is no likelier than the table seen, and is dropped as soon as its least likely end is.
 
-use super::{TIE, column_sums};
+use super::column_totals;
+use crate::stats::hypergeometric::TIE;
 use crate::stats::special::ln_gamma;
 use std::collections::BTreeMap;
 
@@ -55,7 +56,7 @@ fn tall(table: &[Vec<u64>]) -> Vec<Vec<u64>> {
 fn build(table: &[Vec<u64>]) -> Option<Network> {
     let rows: Vec<u64> = table.iter().map(|row| row.iter().sum()).collect();
     let mut network = Network::new();
-    let mut stage = vec![in_order(column_sums(table))];
+    let mut stage = vec![in_order(column_totals(table))];
     let mut room = LIMIT;
     for (i, &row) in rows.iter().enumerate() {
         let mut next = BTreeMap::new();
