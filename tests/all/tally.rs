@@ -2,6 +2,7 @@
 
 use fullstand::base::Assumptions;
 use fullstand::block::*;
+use fullstand::lattice::{Line, Site};
 use fullstand::tally::{Counts, NoTally, Outcome, Standing, Tally, tally};
 use jiff::civil::{Date, date};
 
@@ -388,6 +389,8 @@ fn places_hold_their_metres_and_posts_hold_nothing() {
     assert_eq!(field.places.len(), 3 + 3);
     assert_eq!(field.places[5].standing, Standing::Empty);
     let (x, y) = field.points[5].x_y_m.unwrap();
+    assert_eq!(field.lines[1], Line { offset: 3, gap_before: true });
+    assert_eq!(field.sites()[5], Site { line: 1, step: 3 });
     assert!((x - 8.4).abs() < 1e-12 && (y - 5.5).abs() < 1e-12, "{x} {y}");
 }
 
