@@ -39,7 +39,7 @@ pub struct Effort {
     pub draws: u64,
     /// Up to so many distinct arrangements all of them are counted.
     pub count_up_to: u64,
-    /// Draws times units is kept below this, so that a million units finish; at least [`FEWEST_DRAWS`] are made.
+    /// Arrangements times units is kept below this, so that a million units finish; at least [`FEWEST_DRAWS`] are made.
     pub most_moves: u64,
 }
 
@@ -56,6 +56,10 @@ impl Effort {
     fn draws_for(&self, units: usize) -> u64 {
         let affordable = self.most_moves / (units as u64).max(1);
         self.draws.min(affordable.max(FEWEST_DRAWS)).max(1)
+    }
+
+    fn count_up_to_for(&self, units: usize) -> u64 {
+        self.count_up_to.min(self.most_moves / (units as u64).max(1))
     }
 }
 
@@ -146,7 +150,7 @@ pub fn randomise<const K: usize>(
     seed: Seed,
 ) -> [Randomisation; K] {
     let observed = statistic(labels);
-    let few = strata.ln_arrangements(labels) <= (effort.count_up_to as f64).ln() + 1e-9;
+    let few = strata.ln_arrangements(labels) <= (effort.count_up_to_for(strata.units()) as f64).ln() + 1e-9;
     let values = match few {
         true => every_arrangement(labels, strata, &statistic),
         false => drawn(labels, strata, &statistic, effort.draws_for(strata.units()), name, seed),

@@ -138,7 +138,7 @@ impl<'a> Lives<'a> {
     fn first_record(&self, ix: VineIx) -> Option<VineIx> {
         let vine = self.register.vines.get(ix as usize)?;
         let here = self.at(vine.moved_from?).iter().copied().filter(|&other| other != ix);
-        here.filter(|&other| self.is_planted_by(other, self.planted_on(vine))).last()
+        here.filter(|&other| self.is_planted_by(other, self.planted_on(vine))).next_back()
     }
 
     /// Vines ever recorded at a place, in the order of planting.
