@@ -2,7 +2,8 @@
 
 use super::cells::Coder;
 use super::history::{Lives, Outcome};
-use crate::block::{Code, Layout, Look, Place, PlantingOrder, State, UNKNOWN, VineIx};
+use crate::block::{Code, Layout, Look, Place, PlantingOrder, RowLayout, State, UNKNOWN, VineIx};
+use crate::lattice::{Line, Site};
 
 /// What stands on a place at the walk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,11 +58,31 @@ pub struct Field {
     pub places: Vec<PlaceNow>,
     /// Row by row, one per place at most.
     pub points: Vec<Point>,
+    /// Every row of the layout as a line of the lattice: its shift in whole vine spacings, and tracks before it.
+    pub lines: Vec<Line>,
     /// Along the planters' walk; none where its order isn't known (one run per row and stretch is used then,
     /// see [`Field::runs_within_rows`]).
     pub runs: Vec<Run>,
     /// Whether the planters' walk wasn't known, so that runs were cut at row ends.
     pub runs_within_rows: bool,
+}
+
+impl Field {
+    /// The points' sites on the lattice, in the order of `points`: lines are rows, steps are positions.
+    pub fn sites(&self) -> Vec<Site> {
+        let site = |p: &Point| Site { line: p.place.row, step: i32::try_from(p.place.position).unwrap_or(i32::MAX) };
+        self.points.iter().map(site).collect()
+    }
+}
+
+/// The layout's rows as lines. An offset is rounded to whole vine spacings, and unknown (0) without them.
+fn lines(layout: &Layout) -> Vec<Line> {
+    let steps = |offset_m: f64| layout.vine_spacing_m.filter(|m| *m > 0.0).map_or(0.0, |m| (offset_m / m).round());
+    let line = |row: &RowLayout| Line {
+        offset: steps(row.offset_m) as i32,
+        gap_before: row.gap_before_m.is_some_and(|gap| gap > 0.0),
+    };
+    layout.rows.iter().map(line).collect()
 }
 
 /// The field of a block at a walk.
@@ -72,7 +93,8 @@ pub(super) fn field(layout: &Layout, lives: &Lives, outcomes: &[Outcome], coder:
     let points: Vec<Point> = known.map(|&ix| point(ix, lives, outcomes, coder, &metres)).collect();
     let order = PlantersWalk::of(layout.planted, &first, lives);
     let runs = runs(&first, &points, &order, lives, coder);
-    Field { places: places(layout, lives), points, runs, runs_within_rows: matches!(order, PlantersWalk::Unknown) }
+    let runs_within_rows = matches!(order, PlantersWalk::Unknown);
+    Field { places: places(layout, lives), points, lines: lines(layout), runs, runs_within_rows }
 }
 
 /// Every place of the layout but posts, row by row, with what stands there now.

@@ -137,8 +137,8 @@ impl<'a> Lives<'a> {
     /// The record of a moved vine at the place that it came from: the latest planted there before the move.
     fn first_record(&self, ix: VineIx) -> Option<VineIx> {
         let vine = self.register.vines.get(ix as usize)?;
-        let here = self.at(vine.moved_from?).iter().copied().filter(|&other| other != ix);
-        here.filter(|&other| self.is_planted_by(other, self.planted_on(vine))).last()
+        let before = |&other: &VineIx| other != ix && self.is_planted_by(other, self.planted_on(vine));
+        self.at(vine.moved_from?).iter().copied().rfind(before)
     }
 
     /// Vines ever recorded at a place, in the order of planting.

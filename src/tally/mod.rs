@@ -100,9 +100,9 @@ fn choose_counts(lines: &[CountLine], survey: Option<Date>) -> Result<Option<(Da
     let mut days: Vec<Date> = lines.iter().filter_map(|l| l.surveyed_on).collect();
     days.sort_unstable();
     let apart = |a: &Date, b: &Date| (*b - *a).get_days() >= GAP_BETWEEN_WALKS_DAYS;
-    let walks = days.chunk_by(|a, b| !apart(a, b)).filter_map(|w| Some((*w.first()?, *w.last()?)));
+    let mut walks = days.chunk_by(|a, b| !apart(a, b)).filter_map(|w| Some((*w.first()?, *w.last()?)));
     match survey {
-        None => Ok(walks.last()),
-        Some(day) => walks.into_iter().find(|w| w.0 <= day && day <= w.1).map(Some).ok_or(NoTally::NoSuchWalk(day)),
+        None => Ok(walks.next_back()),
+        Some(day) => walks.find(|w| w.0 <= day && day <= w.1).map(Some).ok_or(NoTally::NoSuchWalk(day)),
     }
 }

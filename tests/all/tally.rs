@@ -2,14 +2,15 @@
 
 use fullstand::base::Assumptions;
 use fullstand::block::*;
+use fullstand::lattice::{Line, Site};
 use fullstand::tally::{Counts, NoTally, Outcome, Standing, Tally, tally};
 use jiff::civil::{Date, date};
 
-fn planting() -> Date {
+pub fn planting() -> Date {
     date(2024, 5, 10)
 }
 
-fn autumn() -> Date {
+pub fn autumn() -> Date {
     date(2024, 9, 20)
 }
 
@@ -17,20 +18,20 @@ fn next_autumn() -> Date {
     date(2025, 9, 22)
 }
 
-fn place(row: u32, position: u32) -> Place {
+pub fn place(row: u32, position: u32) -> Place {
     Place { row, position }
 }
 
 /// A register under construction; vines are given in order of place, then date.
 #[derive(Default)]
-struct Plot {
-    vines: Vec<Vine>,
+pub struct Plot {
+    pub vines: Vec<Vine>,
     batches: Vec<&'static str>,
-    walks: Vec<Walk>,
+    pub walks: Vec<Walk>,
 }
 
 impl Plot {
-    fn plant(&mut self, at: Place, batch: &'static str, on: Date) -> &mut Vine {
+    pub fn plant(&mut self, at: Place, batch: &'static str, on: Date) -> &mut Vine {
         self.batches.push(batch);
         self.vines.push(Vine {
             place: at,
@@ -46,24 +47,24 @@ impl Plot {
     }
 
     /// One row of vines of a batch.
-    fn row(row: u32, vines: u32, batch: &'static str) -> Self {
+    pub fn row(row: u32, vines: u32, batch: &'static str) -> Self {
         let mut plot = Plot::default();
         plot.add_row(row, vines, batch);
         plot
     }
 
-    fn add_row(&mut self, row: u32, vines: u32, batch: &'static str) {
+    pub fn add_row(&mut self, row: u32, vines: u32, batch: &'static str) {
         for position in 1..=vines {
             self.plant(place(row, position), batch, planting());
         }
     }
 
-    fn walk(&mut self, on: Date, looks: &[(u32, State)]) {
+    pub fn walk(&mut self, on: Date, looks: &[(u32, State)]) {
         let looks = looks.iter().map(|&(vine, state)| look(vine, on, state)).collect();
         self.walks.push(Walk { label: on.to_string(), first_day: on, last_day: on, looks });
     }
 
-    fn block(self) -> Block {
+    pub fn block(self) -> Block {
         let rows = self.vines.iter().map(|v| v.place.row).max().unwrap_or(0);
         let longest = |row| self.vines.iter().filter(|v| v.place.row == row).map(|v| v.place.position).max();
         let layout = Layout {
@@ -78,11 +79,11 @@ impl Plot {
     }
 }
 
-fn row_of(row: u32, places: u32) -> RowLayout {
+pub fn row_of(row: u32, places: u32) -> RowLayout {
     RowLayout { label: (row + 1).to_string(), places, ..RowLayout::default() }
 }
 
-fn batch_factor(batches: &[&str]) -> Factor {
+pub fn batch_factor(batches: &[&str]) -> Factor {
     let mut levels: Vec<String> = batches.iter().filter(|b| !b.is_empty()).map(|b| b.to_string()).collect();
     levels.sort();
     levels.dedup();
@@ -90,7 +91,7 @@ fn batch_factor(batches: &[&str]) -> Factor {
     Factor { name: "batch".into(), codes: batches.iter().map(code).collect(), levels }
 }
 
-fn block(layout: Layout, plants: Plants) -> Block {
+pub fn block(layout: Layout, plants: Plants) -> Block {
     Block {
         name: "Test".into(),
         currency: "EUR".into(),
@@ -388,6 +389,8 @@ fn places_hold_their_metres_and_posts_hold_nothing() {
     assert_eq!(field.places.len(), 3 + 3);
     assert_eq!(field.places[5].standing, Standing::Empty);
     let (x, y) = field.points[5].x_y_m.unwrap();
+    assert_eq!(field.lines[1], Line { offset: 3, gap_before: true });
+    assert_eq!(field.sites()[5], Site { line: 1, step: 3 });
     assert!((x - 8.4).abs() < 1e-12 && (y - 5.5).abs() < 1e-12, "{x} {y}");
 }
 
