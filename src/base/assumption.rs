@@ -174,6 +174,7 @@ pub const DEFAULTS: &[Default] = &[
     row("evidence.investigate_loss", 0.05, 0.03, 0.1, "share failed", PRACTICE),
     row("explanation.prior.chance", 0.45, 0.3, 0.6, "probability", OURS),
     row("explanation.prior.batch", 0.10, 0.05, 0.3, "probability", OURS),
+    row("explanation.effect_sd_once_in_ten", 2.0, 1.0, 3.0, "logit", OURS),
 ];
 
 /// One assumption in force, as documents list it.

@@ -1,6 +1,12 @@
 //! Which explanation the evidence supports. Never sees money.
 
+mod pattern;
+mod runs;
+mod separable;
+
+use crate::base::words::{base::LATER_HELP, cause as words};
 use crate::base::{Documented, Known, Seed, SourceKey};
+use crate::stats::permute::{ALL_ARRANGEMENTS, Effort, Randomisation};
 use crate::tally::Tally;
 use serde::Serialize;
 
@@ -102,7 +108,62 @@ impl Documented for Cause {
     }
 }
 
+/// What the pattern of failures says, first edition: tests and separability; no explanation is weighed yet.
 pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
-    let _ = (tally, config, seed);
-    todo!()
+    let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
+    let tests = tally.field.as_ref().map_or_else(Vec::new, |field| {
+        let mut tests = pattern::tests(tally, field, &effort, seed);
+        tests.extend(runs::tests(tally, field, &effort, seed));
+        tests
+    });
+    Cause {
+        seen: tally.total.seen,
+        failed: tally.total.failed,
+        verdict: Known::absent(words::NO_VERDICT, LATER_HELP),
+        cannot_tell_between: Vec::new(),
+        explanations: Vec::new(),
+        associated: Known::absent(words::NO_ASSOCIATED, LATER_HELP),
+        patches: Known::absent(words::NO_PATCHES, LATER_HELP),
+        sources: if tests.is_empty() { Vec::new() } else { SOURCES.to_vec() },
+        tests,
+        separable: separable::separable(tally),
+    }
+}
+
+/// The works that the tests stand on.
+const SOURCES: [SourceKey; 4] = ["agresti-2002", "cliff-ord-1981", "moran-1950", "phipson-smyth-2010"];
+
+impl Test {
+    /// A test from its re-randomisation; `none` says why there is no p-value where only one arrangement exists.
+    fn new(
+        name: &str,
+        question: String,
+        unit: &'static str,
+        held_fixed: &'static str,
+        result: &Randomisation,
+        none: impl Fn() -> Known<f64>,
+    ) -> Self {
+        let absent = match result {
+            r if r.arrangements == 1 && r.method == ALL_ARRANGEMENTS => Some(none()),
+            r if r.sd <= 1e-12 * (1.0 + r.mean.abs()) => Some(Known::absent(words::ONE_VALUE, words::ONE_VALUE_HELP)),
+            _ => None,
+        };
+        Test {
+            name: name.to_string(),
+            question,
+            unit,
+            held_fixed,
+            statistic: result.observed,
+            expected: result.mean,
+            p_value: absent.clone().unwrap_or(Known::Value(result.p_greater)),
+            monte_carlo_error: absent.unwrap_or(Known::Value(result.error)),
+            method: result.method,
+            arrangements: result.arrangements,
+        }
+    }
+
+    /// The exact expectation instead of the mean over the arrangements drawn.
+    fn with_expected(self, expected: f64) -> Self {
+        Test { expected, ..self }
+    }
 }

@@ -1,21 +1,53 @@
 //! Blocks with known cause, for calibration, tests, power and the demo.
+//!
+//! A [`Scenario`] says what was planted where and what made vines fail; [`simulate`] draws a block from it and
+//! returns the truth beside it. [`draw_scenario`] draws the scenario too. [`files()`] writes any block as a grower's
+//! folder, and [`demo()`] is one such folder.
+
+pub mod demo;
+pub mod effect;
+pub mod fate;
+pub mod files;
+mod planting;
+pub mod prior;
+mod random;
+mod record;
+pub mod scenario;
+mod settings;
+mod walking;
+
+pub use demo::{Demo, demo};
+pub use effect::Truth;
+pub use fate::Fate;
+pub use files::{DateForm, Decimal, Delimiter, Dialect, LineEnd, files};
+pub use prior::{Cause, Drawn, Prior, cause_name, draw_scenario, scenario_of};
+pub use scenario::{
+    Consignment, Dealt, Dying, Effects, Growth, Hollow, Measured, OrderStep, Scenario, SmoothField, WalkPlan,
+};
 
 use crate::base::Seed;
 use crate::block::Block;
 
-/// A block to simulate: layout, who was planted where, what made vines fail.
-#[derive(Clone, Debug, Default)]
-pub struct Scenario {}
-
-/// A simulated block with the probabilities it was drawn from.
+/// A simulated block with what it was drawn from. Vines stand row by row, then by position.
 #[derive(Clone, Debug)]
 pub struct Simulated {
     pub block: Block,
-    /// Probability of failure of each vine, by index.
+    /// Probability of having failed by the last walk, of each vine, by index.
     pub failure_probability: Vec<f64>,
+    /// What became of each vine, by index.
+    pub fates: Vec<Fate>,
+    pub truth: Truth,
 }
 
+/// Draws a block. Every kind of chance has a stream of its own, so that the same seed with one more walk, or with
+/// another effect, moves nothing else. Time and memory grow with the number of places.
 pub fn simulate(scenario: &Scenario, seed: Seed) -> Simulated {
-    let _ = (scenario, seed);
-    todo!()
+    let planting = planting::plant(scenario, seed);
+    let truth = effect::draw(scenario, &planting, seed);
+    let failure_probability = effect::probabilities(scenario, &planting, &truth);
+    let fates = fate::draw(scenario, &failure_probability, seed);
+    let canes = fate::grow(scenario, &planting, &truth, seed);
+    let walks = walking::walk(scenario, &fates, &canes, seed);
+    let block = record::block(scenario, &planting, walks);
+    Simulated { block, failure_probability, fates, truth }
 }

@@ -172,6 +172,13 @@ struct Cell {
 }
 
 impl Cell {
+    /// None where nothing was seen, or the row is empty or holds what is no number.
+    fn new(place: usize, row: Vec<(usize, f64)>, failed: u64, seen: u64) -> Option<Cell> {
+        let sound = seen > 0 && !row.is_empty() && row.iter().all(|(_, value)| value.is_finite());
+        let ln_ways = ln_choose(seen, failed);
+        sound.then_some(Cell { place, row, failed: failed as f64, seen: seen as f64, ln_ways })
+    }
+
     fn eta(&self, coefficients: &[f64]) -> f64 {
         self.row.iter().map(|&(column, value)| value * coefficients[column]).sum()
     }
@@ -200,16 +207,14 @@ struct Run {
 
 impl Data {
     fn new(design: &Design, failed: &[u64], seen: &[u64]) -> Self {
-        let counts = design.rows.iter().zip(failed.iter().zip(seen)).enumerate();
-        let taking_part = counts.filter(|(_, (row, (_, seen)))| !row.is_empty() && **seen > 0);
-        let cell = |(place, (row, (&failed, &seen))): (usize, (&Vec<(usize, f64)>, (&u64, &u64)))| Cell {
-            place,
-            row: row.iter().copied().filter(|&(column, v)| column < design.columns.len() && v.is_finite()).collect(),
-            failed: failed.min(seen) as f64,
-            seen: seen as f64,
-            ln_ways: ln_choose(seen, failed.min(seen)),
+        let width = design.columns.len();
+        let cell = |place: usize| {
+            let (&failed, &seen) = (failed.get(place)?, seen.get(place)?);
+            let row: Vec<(usize, f64)> = design.rows.get(place)?.to_vec();
+            Cell::new(place, row, failed.min(seen), seen)
+                .filter(|cell| cell.row.iter().all(|(column, _)| *column < width))
         };
-        Data { width: design.columns.len(), cells: taking_part.map(cell).collect() }
+        Data { width, cells: (0..design.rows.len()).filter_map(cell).collect() }
     }
 
     /// The same cells with only these columns, numbered anew.

@@ -410,3 +410,30 @@ fn deviance_split_between_batch_and_row() {
         is(deviance(&[]) - batch - row + both, "common");
     }
 }
+
+/// Crowder (1978), seeds by variety and extract: ln odds ratios, standard errors and deviance of R 4.2.2 glm, with
+/// variety x extract as one factor of four levels, so that the interaction is a contrast.
+#[test]
+fn crowder_seeds_as_contrasts() {
+    let oracle = read("betabinomial_crowder");
+    let data = &oracle["inputs"]["data"];
+    let is = |name: &str, value: &str| -> Vec<u32> {
+        data[name].as_array().expect(name).iter().map(|v| u32::from(v.as_str() == Some(value))).collect()
+    };
+    let codes: Vec<u32> = is("gen", "O75").iter().zip(is("extract", "cucumber")).map(|(g, e)| g + 2 * e).collect();
+    let (germinated, sown) = (counts(&data["germ"]), counts(&data["n"]));
+    let design = Design::treatment(codes.len(), &[Factor { codes: &codes, levels: 4 }]);
+    let fit = logistic_regression(&design, &germinated, &sown, &Config::default());
+    close("deviance", fit.deviance, 33.2777856905218, 1e-9, 0.0);
+    close("ln likelihood", fit.log_likelihood, -54.9370203247662, 1e-9, 0.0);
+    for (weights, estimate, error) in [
+        ([1.0, 0.0, 0.0, 0.0], -0.412244795093543, 0.184178383017683),
+        ([0.0, 1.0, 0.0, 0.0], -0.145926949269646, 0.223165933090053),
+        ([0.0, 0.0, 1.0, 0.0], 0.540078166603428, 0.24981298055917),
+        ([0.0, -1.0, -1.0, 1.0], 0.778103703548833, 0.306433197324329),
+    ] {
+        let got = fit.contrast(&weights).expect("told apart");
+        close("estimate", got.estimate, estimate, 1e-8, 0.0);
+        close("standard error", got.standard_error, error, 1e-8, 0.0);
+    }
+}

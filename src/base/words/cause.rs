@@ -1,1 +1,35 @@
 //! Sentences of the room `cause`.
+
+pub const JOINS_ANY_DIRECTION: &str =
+    "Do failed vines stand next to each other, along or across the rows, more often than if failures were {held}?";
+pub const JOINS_ALONG_ROWS: &str =
+    "Do failed vines stand next to each other along the rows more often than if failures were {held}?";
+pub const JOINS_ACROSS_ROWS: &str =
+    "Do failed vines stand next to each other across the rows more often than if failures were {held}?";
+pub const MORANS_I: &str = "Are neighbouring vines more alike, failed or alive, than if failures were {held}?";
+
+pub const HELD_NOTHING: &str = "dealt out anew over the whole block";
+pub const HELD_ROW: &str = "dealt out anew within each row, every row keeping its number";
+pub const HELD_BATCH: &str = "dealt out anew within each batch, every batch keeping its number";
+pub const HELD_ROW_AND_BATCH: &str =
+    "dealt out anew within each batch of each row, every row and every batch keeping its number";
+
+pub const BY_BATCH: &str =
+    "Do failures differ between batches more than if the planted runs had been given their batches anew {held}?";
+pub const BY_CLONE_OR_STOCK: &str = "Do failures differ between {levels} more than if the planted runs had been given \
+     their {levels} anew {held}? Where {levels} came in batches of their own, the difference may be the batch's.";
+pub const RUNS_HELD_NOTHING: &str = "over the whole block";
+pub const RUNS_HELD_ROW: &str = "within the row they begin in";
+
+pub const ONE_ARRANGEMENT: &str = "with this held fixed, failures can be arranged in one way only";
+pub const ONE_ARRANGEMENT_HELP: &str = "rows or batches in which some vines stand and some failed";
+pub const RUNS_ONE_ARRANGEMENT: &str =
+    "no row holds planted runs of two or more {levels}, so that {levels} can't be exchanged within rows";
+pub const RUNS_ONE_ARRANGEMENT_HELP: &str = "next time, two or more {levels} within each row";
+pub const ONE_VALUE: &str = "every arrangement gives the same value, so that none speaks for or against it";
+pub const ONE_VALUE_HELP: &str = "more failures seen, or more planted runs of each level";
+
+pub const NO_VERDICT: &str = "the explanations can't be weighed against each other yet, and to name one without \
+     weighing would clear or accuse somebody without grounds";
+pub const NO_ASSOCIATED: &str = "failures in excess at a level are not estimated yet";
+pub const NO_PATCHES: &str = "patches of failures are not searched for yet";

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 const PER_STREAM: usize = 250;
 
 /// The share of random tables at most as probable as this one: (b+1)/(m+1), with its standard error
-/// sqrt(p (1-p) / m). At least one table is drawn.
+/// sqrt(q (1-q) / m) at q = (b+1)/(m+2), never 0. At least one table is drawn.
 pub(super) fn test(table: &[Vec<u64>], simulations: usize, seed: Seed) -> ExactTest {
     let m = simulations.max(1);
     let rows: Vec<u64> = table.iter().map(|row| row.iter().sum()).collect();
@@ -27,7 +27,8 @@ pub(super) fn test(table: &[Vec<u64>], simulations: usize, seed: Seed) -> ExactT
         })
         .sum();
     let p_value = (as_extreme as f64 + 1.0) / (m as f64 + 1.0);
-    let monte_carlo_error = (p_value * (1.0 - p_value) / m as f64).sqrt();
+    let q = (as_extreme as f64 + 1.0) / (m as f64 + 2.0);
+    let monte_carlo_error = (q * (1.0 - q) / m as f64).sqrt();
     ExactTest { p_value, monte_carlo_error, method: "freeman_halton_monte_carlo" }
 }
 

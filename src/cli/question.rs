@@ -1,0 +1,276 @@
+//! The questions that are answered with one document per block.
+
+use super::args::Global;
+use super::failure::Failure;
+use crate::base::words::{base as base_words, cli as words, fill};
+use crate::base::{Documented, Header, Known, document};
+use crate::intake::{self, Folder, Reading};
+use crate::study::{self, Settings, Study};
+use crate::tally::{self, Tally};
+use crate::{cause, claim, options, order, rates, report, triage};
+use serde::Serialize;
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// What a question asks beside the folder.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    pub option: Option<String>,
+    pub batch: Option<String>,
+}
+
+/// A block read, with the run's settings: what every answer starts from.
+pub struct Ready<'a> {
+    pub reading: &'a Reading,
+    pub settings: &'a Settings,
+    pub asked: &'a Asked,
+}
+
+/// A question: its document, and the sections of the report that say the same in words.
+pub struct Question {
+    pub document: fn(&Ready) -> Result<Value, Failure>,
+    pub words: Words,
+}
+
+/// How a question is answered in words.
+pub enum Words {
+    /// By these sections of the report.
+    Sections(&'static [&'static str]),
+    /// By the document's own fields.
+    Fields,
+    /// By a table of its own.
+    Text(fn(&Ready) -> Result<String, Failure>),
+}
+
+pub const CHECK: Question = Question { document: check_document, words: Words::Sections(&["read"]) };
+pub const RATES: Question = Question { document: rates_document, words: Words::Sections(&["rates"]) };
+pub const CAUSE: Question = Question { document: cause_document, words: Words::Sections(&["pattern"]) };
+pub const TRIAGE: Question = Question { document: triage_document, words: Words::Sections(&["work"]) };
+pub const OPTIONS: Question = Question { document: options_document, words: Words::Sections(&["options"]) };
+pub const ORDER: Question = Question { document: order_document, words: Words::Sections(&["order"]) };
+pub const CLAIM: Question = Question { document: claim_document, words: Words::Fields };
+pub const SAMPLE: Question = Question { document: sample_document, words: Words::Fields };
+pub const PLAN: Question = Question { document: plan_document, words: Words::Fields };
+pub const DUE: Question = Question { document: due_document, words: Words::Fields };
+pub const COUNTS: Question = Question { document: counts_document, words: Words::Text(counts_text) };
+pub const ASSUMPTIONS: Question = Question { document: assumptions_document, words: Words::Sections(&["assumptions"]) };
+
+/// The document of a block, or of an estate with one document per block.
+pub fn documents(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<Value, Failure> {
+    let settings = global.settings();
+    let one = |folder: &Path| {
+        let reading = read(folder, global)?;
+        (question.document)(&Ready { reading: &reading, settings: &settings, asked })
+    };
+    match intake::find(folder)? {
+        Folder::Block(folder) => one(&folder),
+        Folder::Estate(name, folders) => {
+            let blocks = folders.iter().map(|f| one(f)).collect::<Result<Vec<_>, _>>()?;
+            Ok(json!({ "estate": name, "blocks": blocks, "pooled": null }))
+        }
+    }
+}
+
+/// The same in words.
+pub fn texts(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<String, Failure> {
+    let folders = match intake::find(folder)? {
+        Folder::Block(folder) => vec![folder],
+        Folder::Estate(_, folders) => folders,
+    };
+    let one = |folder: &std::path::PathBuf| -> Result<String, Failure> {
+        let reading = read(folder, global)?;
+        let settings = global.settings();
+        let ready = Ready { reading: &reading, settings: &settings, asked };
+        text(question, &ready)
+    };
+    folders.iter().map(one).collect()
+}
+
+fn text(question: &Question, ready: &Ready) -> Result<String, Failure> {
+    match question.words {
+        Words::Text(text) => text(ready),
+        Words::Fields => (question.document)(ready).map(|d| super::pretty(&d)),
+        Words::Sections(sections) => {
+            (question.document)(ready)?; // what can't be answered fails the same way as with --json
+            let study = Study::run(ready.reading.clone(), ready.settings.clone());
+            let study = study.map_err(|e| no_tally(&e, ready.reading))?;
+            Ok(report::text(&study, sections, super::write::width()))
+        }
+    }
+}
+
+/// Reads a folder, minding `--strict`.
+pub fn read(folder: &Path, global: &Global) -> Result<Reading, Failure> {
+    let reading = intake::read(folder)?;
+    match reading.set_aside.is_empty() || !global.strict {
+        true => Ok(reading),
+        false => Err(Failure::strict(&reading.set_aside)),
+    }
+}
+
+/// The failure that says which walks could have been asked for.
+pub fn no_tally(reason: &tally::NoTally, reading: &Reading) -> Failure {
+    Failure::no_tally(reason, &walk_days(reading))
+}
+
+fn walk_days(reading: &Reading) -> Vec<String> {
+    match &reading.block.plants {
+        crate::block::Plants::Vines(register) => register.walks.iter().map(|w| w.last_day.to_string()).collect(),
+        crate::block::Plants::Counts(_) => Vec::new(),
+    }
+}
+
+impl Ready<'_> {
+    fn tally(&self) -> Result<Tally, Failure> {
+        tally::tally(&self.reading.block, self.settings.survey).map_err(|e| no_tally(&e, self.reading))
+    }
+
+    fn header(&self, tally: &Tally) -> Header {
+        study::header(&self.reading.block, tally, self.settings)
+    }
+
+    fn rates(&self, tally: &Tally) -> rates::Rates {
+        let set_aside = self.reading.set_aside.len() as u64;
+        rates::rates(tally, set_aside, &study::rates_config(self.settings), self.settings.seed)
+    }
+
+    fn options(&self, tally: &Tally) -> Result<options::Options, Failure> {
+        let block = &self.reading.block;
+        let config = options::Config { draws: self.settings.draws };
+        Ok(options::options(block, tally, &triage::triage(block, tally), &config, self.settings.seed)?)
+    }
+}
+
+fn check_document(ready: &Ready) -> Result<Value, Failure> {
+    let block = &ready.reading.block;
+    let header = Header {
+        block: block.name.clone(),
+        surveyed_on: tally::tally(block, ready.settings.survey).ok().and_then(|t| t.walk).map(|(_, last)| last),
+        seed: ready.settings.seed,
+        level: ready.settings.level,
+    };
+    Ok(document(&header, &ready.reading.check))
+}
+
+fn rates_document(ready: &Ready) -> Result<Value, Failure> {
+    let tally = ready.tally()?;
+    Ok(document(&ready.header(&tally), &ready.rates(&tally)))
+}
+
+fn cause_document(ready: &Ready) -> Result<Value, Failure> {
+    let tally = ready.tally()?;
+    let config = study::cause_config(ready.settings, &ready.reading.block);
+    Ok(document(&ready.header(&tally), &cause::cause(&tally, &config, ready.settings.seed)))
+}
+
+fn triage_document(ready: &Ready) -> Result<Value, Failure> {
+    let tally = ready.tally()?;
+    Ok(document(&ready.header(&tally), &triage::triage(&ready.reading.block, &tally)))
+}
+
+fn options_document(ready: &Ready) -> Result<Value, Failure> {
+    let tally = ready.tally()?;
+    Ok(document(&ready.header(&tally), &ready.options(&tally)?))
+}
+
+fn order_document(ready: &Ready) -> Result<Value, Failure> {
+    let tally = ready.tally()?;
+    let options = ready.options(&tally)?;
+    let name = ready.asked.option.as_deref();
+    match order::order(&ready.reading.block, &tally, &options, name) {
+        Some(orders) => Ok(document(&ready.header(&tally), &orders)),
+        None => Err(no_such(
+            "no_such_option",
+            (words::NO_SUCH_OPTION, words::NO_SUCH_OPTION_HINT),
+            name.unwrap_or_default(),
+            options.options.iter().map(|o| o.name.clone()),
+        )),
+    }
+}
+
+fn claim_document(ready: &Ready) -> Result<Value, Failure> {
+    let tally = ready.tally()?;
+    let batch = ready.asked.batch.as_deref().unwrap_or_default();
+    match claim::claim(&ready.reading.block, &tally, &ready.rates(&tally), batch) {
+        Some(claim) => Ok(document(&ready.header(&tally), &claim)),
+        None => {
+            let batches = tally.factors.iter().filter(|f| f.name == "batch").flat_map(|f| f.levels.clone());
+            Err(no_such("no_such_batch", (words::NO_SUCH_BATCH, words::NO_SUCH_BATCH_HINT), batch, batches))
+        }
+    }
+}
+
+/// Something was asked for by a name that isn't there.
+fn no_such(
+    code: &'static str,
+    (message, hint): (&str, &str),
+    name: &str,
+    names: impl Iterator<Item = String>,
+) -> Failure {
+    let names = names.collect::<Vec<_>>().join(", ");
+    Failure::cannot(code, fill(message, &[("name", &name)]), fill(hint, &[("names", &names)]))
+}
+
+fn counts_document(ready: &Ready) -> Result<Value, Failure> {
+    let tally = ready.tally()?;
+    let block = json!(ready.reading.block.name);
+    let named = |mut record: serde_json::Map<String, Value>| {
+        record.insert("block".into(), block.clone());
+        record
+    };
+    Ok(json!(tally::records(&tally).into_iter().map(named).collect::<Vec<_>>()))
+}
+
+/// The table as CSV: what `counts.csv` may hold.
+fn counts_text(ready: &Ready) -> Result<String, Failure> {
+    let records = tally::records(&ready.tally()?);
+    let mut lines = csv::Writer::from_writer(Vec::new());
+    let heading = records.first().map(|r| r.keys().cloned().collect::<Vec<_>>()).unwrap_or_default();
+    let _ = lines.write_record(&heading); // into memory: can't fail
+    for record in &records {
+        let _ = lines.write_record(record.values().map(plain));
+    }
+    Ok(lines.into_inner().map(|b| String::from_utf8_lossy(&b).into_owned()).unwrap_or_default())
+}
+
+/// A cell of the table: text as it is, null as nothing.
+fn plain(value: &Value) -> String {
+    match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
+}
+
+fn assumptions_document(ready: &Ready) -> Result<Value, Failure> {
+    Ok(json!(ready.reading.block.assumptions.list()))
+}
+
+/// The defaults, without a block.
+pub fn default_assumptions(global: &Global) -> Result<String, Failure> {
+    let assumptions = crate::base::Assumptions::default();
+    match global.json {
+        true => Ok(super::pretty(&json!(assumptions.list()))),
+        false => Ok(report::assumptions_text(&assumptions, super::write::width())),
+    }
+}
+
+/// Documents of parts that are not built yet: every field of the contract, absent with that reason.
+macro_rules! later {
+    ($function:ident, $name:ident, $schema:literal, $($field:ident),+) => {
+        #[derive(Serialize)]
+        struct $name { $($field: Known<Value>),+ }
+        impl Documented for $name {
+            const SCHEMA: &'static str = $schema;
+        }
+        fn $function(ready: &Ready) -> Result<Value, Failure> {
+            let tally = ready.tally()?;
+            let body = $name { $($field: Known::absent(base_words::LATER, base_words::LATER_HELP)),+ };
+            Ok(document(&ready.header(&tally), &body))
+        }
+    };
+}
+
+later!(sample_document, Sample, "sample", population, sample, detects_share, confidence, vines);
+later!(plan_document, Plan, "plan", layout, contrasts, against_plain);
+later!(due_document, Due, "due", due);
