@@ -24,12 +24,25 @@ pub const WORKS: &[Work] = &[
         "Agresti A., Coull B.A. (1998) Approximate is better than exact for interval estimation of binomial proportions. Am. Stat. 52:119-126.",
     ),
     work(
+        "albert-anderson-1984",
+        "Albert A., Anderson J.A. (1984) On the existence of maximum likelihood estimates in logistic regression models. Biometrika 71:1-10.",
+    ),
+    work(
         "benjamini-hochberg-1995",
         "Benjamini Y., Hochberg Y. (1995) Controlling the false discovery rate. J. R. Stat. Soc. B 57:289-300.",
     ),
     work(
+        "benjamini-yekutieli-2001",
+        "Benjamini Y., Yekutieli D. (2001) The control of the false discovery rate in multiple testing under dependency. Ann. Stat. 29:1165-1188.",
+    ),
+    work(
         "bioletti-1922",
         "Bioletti F.T. (1922) Replacing Missing Vines. Univ. California Agr. Exp. Sta. Circular 249.",
+    ),
+    work("brealey-myers-1981", "Brealey R., Myers S. (1981) Principles of Corporate Finance. McGraw-Hill."),
+    work(
+        "breslow-day-1980",
+        "Breslow N.E., Day N.E. (1980) Statistical Methods in Cancer Research 1: The Analysis of Case-Control Studies. IARC.",
     ),
     work(
         "brown-cai-dasgupta-2001",
@@ -40,6 +53,10 @@ pub const WORKS: &[Work] = &[
         "clopper-pearson-1934",
         "Clopper C.J., Pearson E.S. (1934) The use of confidence or fiducial limits illustrated in the case of the binomial. Biometrika 26:404-413.",
     ),
+    work(
+        "cornfield-1956",
+        "Cornfield J. (1956) A statistical problem arising from retrospective studies. Proc. 3rd Berkeley Symp. 4:135-148.",
+    ),
     work("crowder-1978", "Crowder M.J. (1978) Beta-binomial anova for proportions. Appl. Stat. 27:34-37."),
     work("fisher-1935", "Fisher R.A. (1935) The logic of inductive inference. J. R. Stat. Soc. 98:39-82."),
     work(
@@ -47,12 +64,50 @@ pub const WORKS: &[Work] = &[
         "Freeman G.H., Halton J.H. (1951) Note on an exact treatment of contingency, goodness of fit and other problems of significance. Biometrika 38:141-149.",
     ),
     work(
+        "golub-1965",
+        "Golub G. (1965) Numerical methods for solving linear least squares problems. Numer. Math. 7:206-216.",
+    ),
+    work(
+        "hochberg-1988",
+        "Hochberg Y. (1988) A sharper Bonferroni procedure for multiple tests of significance. Biometrika 75:800-802.",
+    ),
+    work(
         "holm-1979",
         "Holm S. (1979) A simple sequentially rejective multiple test procedure. Scand. J. Stat. 6:65-70.",
     ),
     work(
+        "hommel-1988",
+        "Hommel G. (1988) A stagewise rejective multiple test procedure based on a modified Bonferroni test. Biometrika 75:383-386.",
+    ),
+    work(
+        "john-williams-1995",
+        "John J.A., Williams E.R. (1995) Cyclic and Computer Generated Designs, 2nd ed. Chapman & Hall.",
+    ),
+    work(
+        "katz-1978",
+        "Katz D., Baptista J., Azen S.P., Pike M.C. (1978) Obtaining confidence intervals for the risk ratio in cohort studies. Biometrics 34:469-474.",
+    ),
+    work(
+        "lancaster-1961",
+        "Lancaster H.O. (1961) Significance tests in discrete distributions. J. Am. Stat. Assoc. 56:223-234.",
+    ),
+    work("lane-riesenfeld-1981", "Lane J.M., Riesenfeld R.F. (1981) Bounds on a polynomial. BIT 21:112-117."),
+    work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),
+    work(
         "mantel-haenszel-1959",
         "Mantel N., Haenszel W. (1959) Statistical aspects of the analysis of data from retrospective studies of disease. J. Natl. Cancer Inst. 22:719-748.",
+    ),
+    work(
+        "mccullagh-nelder-1989",
+        "McCullagh P., Nelder J.A. (1989) Generalized Linear Models, 2nd ed. Chapman & Hall.",
+    ),
+    work(
+        "mehta-patel-1983",
+        "Mehta C.R., Patel N.R. (1983) A network algorithm for performing Fisher's exact test in r x c contingency tables. J. Am. Stat. Assoc. 78:427-434.",
+    ),
+    work(
+        "mehta-patel-gray-1985",
+        "Mehta C.R., Patel N.R., Gray R. (1985) Computing an exact confidence interval for the common odds ratio in several 2 x 2 contingency tables. J. Am. Stat. Assoc. 80:969-973.",
     ),
     work("moran-1950", "Moran P.A.P. (1950) Notes on continuous stochastic phenomena. Biometrika 37:17-23."),
     work(
@@ -72,12 +127,26 @@ pub const WORKS: &[Work] = &[
         "Prentice R.L. (1986) Binary regression using an extended beta-binomial distribution. J. Am. Stat. Assoc. 81:321-327.",
     ),
     work(
+        "robins-1986",
+        "Robins J., Breslow N., Greenland S. (1986) Estimators of the Mantel-Haenszel variance consistent in both sparse data and large-strata limiting models. Biometrics 42:311-323.",
+    ),
+    work(
         "tarone-1979",
         "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
     ),
+    work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
     work(
         "wilson-1927",
         "Wilson E.B. (1927) Probable inference, the law of succession, and statistical inference. J. Am. Stat. Assoc. 22:209-212.",
+    ),
+    work(
+        "woolf-1955",
+        "Woolf B. (1955) On estimating the relation between blood group and disease. Ann. Hum. Genet. 19:251-253.",
+    ),
+    work("wright-1992", "Wright S.P. (1992) Adjusted p-values for simultaneous inference. Biometrics 48:1005-1013."),
+    work(
+        "yates-1934",
+        "Yates F. (1934) Contingency tables involving small numbers and the chi-square test. Suppl. J. R. Stat. Soc. 1:217-235.",
     ),
 ];
 

@@ -2,6 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, Normal};
 use statrs::function::beta::beta_reg;
+use statrs::function::gamma::gamma_ur;
 
 /// ln Gamma(x), x > 0. libm's, within 2e-16 relative of 34-digit references.
 pub fn ln_gamma(x: f64) -> f64 {
@@ -22,6 +23,76 @@ pub fn ln_choose(n: u64, k: u64) -> f64 {
         return 0.0;
     }
     ln_gamma(n as f64 + 1.0) - ln_gamma(k as f64 + 1.0) - ln_gamma((n - k) as f64 + 1.0)
+}
+
+/// ln of the error of Stirling's formula for n!, n >= 1 (Loader 2000, eq. 4 and 5).
+fn stirling_error(n: f64) -> f64 {
+    const HALF_LN_TAU: f64 = 0.918_938_533_204_672_8;
+    if n <= 15.0 {
+        return ln_gamma(n + 1.0) - (n + 0.5) * n.ln() + n - HALF_LN_TAU;
+    }
+    let square = n * n;
+    (1.0 / 12.0 - (1.0 / 360.0 - (1.0 / 1260.0 - (1.0 / 1680.0 - 1.0 / 1188.0 / square) / square) / square) / square)
+        / n
+}
+
+/// Half the deviance of a count `x` > 0 at mean `m` > 0, `x ln(x/m) + m - x`, without cancellation (Loader 2000).
+fn half_deviance(x: f64, m: f64) -> f64 {
+    if (x - m).abs() >= 0.1 * (x + m) {
+        return x * (x / m).ln() + m - x;
+    }
+    let v = (x - m) / (x + m);
+    let (mut sum, mut term) = ((x - m) * v, 2.0 * x * v);
+    for j in 1..1000 {
+        term *= v * v;
+        let next = sum + term / f64::from(2 * j + 1);
+        if next == sum {
+            break;
+        }
+        sum = next;
+    }
+    sum
+}
+
+/// ln of the binomial probability of `x` in `n` at chance `p` and `q` = 1 - `p`, both in (0, 1), x <= n.
+///
+/// Saddle-point expansion of Loader (2000), `loader-2000`: 1e-14 relative at any n, where differences of ln Gamma
+/// lose eight digits at n of a million.
+pub fn ln_binomial_pmf(x: u64, n: u64, p: f64, q: f64) -> f64 {
+    let (x, n) = (x as f64, n as f64);
+    if x == 0.0 {
+        return if n == 0.0 { 0.0 } else { n * if p < 0.5 { (-p).ln_1p() } else { q.ln() } };
+    }
+    if x == n {
+        return n * if q < 0.5 { (-q).ln_1p() } else { p.ln() };
+    }
+    let y = n - x;
+    let errors = stirling_error(n) - stirling_error(x) - stirling_error(y);
+    errors - half_deviance(x, n * p) - half_deviance(y, n * q) - 0.5 * (std::f64::consts::TAU * x * (y / n)).ln()
+}
+
+/// 1 / (1 + exp(-x)), exact in both tails.
+pub fn logistic(x: f64) -> f64 {
+    if x >= 0.0 {
+        1.0 / (1.0 + (-x).exp())
+    } else {
+        let e = x.exp();
+        e / (1.0 + e)
+    }
+}
+
+/// ln(1 + exp(x)) without overflow.
+pub fn softplus(x: f64) -> f64 {
+    x.max(0.0) + (-x.abs()).exp().ln_1p()
+}
+
+/// Upper tail of the chi-square distribution with `df` degrees of freedom; 1 where df is 0.
+pub fn chi_square_sf(x: f64, df: f64) -> f64 {
+    match x {
+        x if x.is_nan() || x <= 0.0 || df <= 0.0 => 1.0,
+        x if x.is_infinite() => 0.0,
+        x => gamma_ur(0.5 * df, 0.5 * x).clamp(0.0, 1.0),
+    }
 }
 
 /// Standard normal distribution function.
