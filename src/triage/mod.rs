@@ -17,6 +17,7 @@ use crate::tally::{PlaceNow, Standing, Tally};
 use key::Witness;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use work::Totals;
 
 /// What to do with a vine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -109,7 +110,9 @@ fn by_vine(block: &Block, tally: &Tally, places: &[PlaceNow]) -> Triage {
     let witness = Witness::new(block, tally, &key);
     let vines: Vec<Work> = places.iter().map(|now| line(block, &witness, now, &key)).collect();
     let mut rows: Vec<RowWork> = block.layout.rows.iter().map(|r| no_work(&r.label)).collect();
+    let mut totals = work::none();
     for (now, work) in places.iter().zip(&vines) {
+        work::add(&mut totals, work.action, 1);
         if let Some(row) = rows.get_mut(now.place.row as usize) {
             row.places += 1;
             row.empty += u64::from(now.standing == Standing::Empty);
@@ -117,7 +120,7 @@ fn by_vine(block: &Block, tally: &Tally, places: &[PlaceNow]) -> Triage {
         }
     }
     let gaps = places.iter().filter(|now| is_gap(now.standing)).count() as u64;
-    finish(block, Known::Value(vines), rows, gaps)
+    finish(block, Known::Value(vines), totals, rows, gaps)
 }
 
 /// Whether a place holds nothing that must be pulled before planting.
@@ -146,12 +149,12 @@ fn by_counts(block: &Block, tally: &Tally) -> Triage {
     let sorted = counts::sort(block, tally);
     let gaps = sorted.iter().map(|c| c.gaps).sum();
     let vines = Known::absent(words::COUNTS_ONLY, words::COUNTS_ONLY_HELP);
-    finish(block, vines, counts::rows(block, &sorted), gaps)
+    let mut totals = work::none();
+    sorted.iter().flat_map(|c| &c.totals).for_each(|(action, n)| work::add(&mut totals, *action, *n));
+    finish(block, vines, totals, counts::rows(block, &sorted), gaps)
 }
 
-fn finish(block: &Block, vines: Known<Vec<Work>>, rows: Vec<RowWork>, gaps: u64) -> Triage {
-    let mut totals = work::none();
-    rows.iter().flat_map(|r| &r.totals).for_each(|(action, n)| work::add(&mut totals, *action, *n));
+fn finish(block: &Block, vines: Known<Vec<Work>>, totals: Totals, rows: Vec<RowWork>, gaps: u64) -> Triage {
     Triage {
         vines,
         labour_hours: work::hours(&totals, gaps, &block.assumptions),

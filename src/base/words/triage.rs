@@ -30,4 +30,5 @@ pub const NO_WIRE_HEIGHT: &str =
     "{height} cm of live cane, but block.toml gives no training_height_cm to hold it against";
 pub const UNMEASURED: &str = "alive, but its height, thickness or vigour was not noted";
 pub const COUNTS_ONLY: &str = "only counts per row are known, not which vine is which";
-pub const COUNTS_ONLY_HELP: &str = "walk the rows vine by vine: vines.csv and surveys.csv, one line for each bad vine and one \"rest\" line a row";
+pub const COUNTS_ONLY_HELP: &str =
+    "walk the rows vine by vine: vines.csv and surveys.csv, one line for each bad vine and one \"rest\" line a row";
