@@ -18,9 +18,10 @@ pub struct Stock {
     /// Kilograms a mature vine bears in a year.
     pub mature_crop_kg: Option<Quantity>,
     pub price_per_kg: Option<Quantity>,
-    /// Stock of [`Catalogue::stocks`] whose crop and price these are: its own, or the block's where it is assumed
-    /// to bear the same grapes.
+    /// Stocks of [`Catalogue::stocks`] whose crop and whose price these are: its own where stated, else those of the
+    /// first stock of the same variety that states them.
     pub crop_of: usize,
+    pub price_of: usize,
     /// First winter in which it can be planted, 0 the winter of the walk.
     pub first_winter: u32,
     keys: Keys,
@@ -45,7 +46,7 @@ pub enum Event {
 impl Stock {
     /// Whether two stocks' crops are sold on one market.
     pub fn sells_with(&self, other: &Stock) -> bool {
-        self.keys.variety == other.keys.variety || self.crop_of == other.crop_of
+        self.keys.variety == other.keys.variety
     }
 
     /// Normal score of an event of this stock in a draw: the same in every option that the event happens in.
@@ -91,28 +92,36 @@ impl Catalogue {
         let own = pick(&|m| block_has.is_same(m), words::THE_SAME_VINES);
         let another_stock = pick(&|m| block_has.is_other_stock(m), words::ANOTHER_STOCK);
         let another_variety = pick(&|m| block_has.is_other_variety(m), words::ANOTHER_VARIETY);
+        // Of one variety with the block, even where no label says so.
+        let grapes = block_has.variety.unwrap_or(words::THE_SAME_VINES);
+        for same in [own, another_stock] {
+            materials[same].variety.get_or_insert_with(|| grapes.into());
+        }
         let stock = |m: &Material| as_stock(block, tally, m, first_winter(m));
         let mut stocks: Vec<Stock> = materials.iter().map(stock).collect();
-        stocks.iter_mut().enumerate().for_each(|(i, s)| s.crop_of = i);
-        let mut catalogue = Catalogue { stocks, own, another_stock, another_variety };
-        if another_stock >= block.materials.len() {
-            catalogue.bears_as_own(another_stock);
-        }
-        catalogue
-    }
-
-    /// An assumed stock of the same variety bears what the block's vines bear.
-    fn bears_as_own(&mut self, stock: usize) {
-        let own = self.stocks[self.own].clone();
-        let stock = &mut self.stocks[stock];
-        stock.crop_of = self.own;
-        stock.mature_crop_kg = own.mature_crop_kg;
-        stock.price_per_kg = own.price_per_kg;
+        lend(&mut stocks);
+        Catalogue { stocks, own, another_stock, another_variety }
     }
 
     /// Index of the stock of this name.
     pub fn named(&self, name: &str) -> Option<usize> {
         self.stocks.iter().position(|s| s.name == name)
+    }
+}
+
+/// Stocks that don't state a crop or a price take those of their variety.
+fn lend(stocks: &mut [Stock]) {
+    for at in 0..stocks.len() {
+        let lender = |states: fn(&Stock) -> bool| {
+            let lends = |i: &usize| states(&stocks[*i]) && stocks[*i].sells_with(&stocks[at]);
+            if states(&stocks[at]) { at } else { (0..stocks.len()).find(lends).unwrap_or(at) }
+        };
+        let (crop, price) = (lender(|s| s.mature_crop_kg.is_some()), lender(|s| s.price_per_kg.is_some()));
+        (stocks[at].crop_of, stocks[at].price_of) = (crop, price);
+    }
+    for at in 0..stocks.len() {
+        stocks[at].mature_crop_kg = stocks[stocks[at].crop_of].mature_crop_kg;
+        stocks[at].price_per_kg = stocks[stocks[at].price_of].price_per_kg;
     }
 }
 
@@ -124,6 +133,7 @@ fn as_stock(block: &Block, tally: &Tally, m: &Material, first_winter: u32) -> St
         mature_crop_kg: m.mature_crop_kg,
         price_per_kg: m.price_per_kg,
         crop_of: 0,
+        price_of: 0,
         first_winter,
         keys: Keys { name: hash(&m.name), variety: hash(m.variety.as_deref().unwrap_or(&m.name)) },
     }

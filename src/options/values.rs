@@ -167,11 +167,13 @@ impl<'a> Model<'a> {
         let price_per_vine = assumed(3);
         for (values, stock) in v.stocks.iter_mut().zip(self.stocks) {
             let amount = |q: Option<Quantity>, event| Some(q?.at_z(stock.score(seed, draw, 0, event), Scale::Amount));
-            let crop = self.stocks.get(stock.crop_of).unwrap_or(stock);
-            let shared = |q: Option<Quantity>, event| Some(q?.at_z(crop.score(seed, draw, 0, event), Scale::Amount));
+            let of = |lender: usize, q: Option<Quantity>, event| {
+                let lender = self.stocks.get(lender).unwrap_or(stock);
+                Some(q?.at_z(lender.score(seed, draw, 0, event), Scale::Amount))
+            };
             values.price_per_vine = amount(stock.price_per_vine, Event::PricePerVine).unwrap_or(price_per_vine);
-            values.crop_kg = shared(stock.mature_crop_kg, Event::Crop);
-            values.price_per_kg = shared(stock.price_per_kg, Event::PricePerKg);
+            values.crop_kg = of(stock.crop_of, stock.mature_crop_kg, Event::Crop);
+            values.price_per_kg = of(stock.price_of, stock.price_per_kg, Event::PricePerKg);
         }
         for (stand, (stock, winter)) in v.stands.iter_mut().zip(&self.deliveries) {
             if let Some(stock) = self.stocks.get(*stock) {
@@ -188,15 +190,15 @@ impl<'a> Model<'a> {
         let by_stand = ["take.new_batch", "stand.new_batch_spread"];
         let mut knobs: Vec<Knob> = USED.iter().filter(|n| !by_stand.contains(n)).map(|n| Knob::Assumption(n)).collect();
         for (stock, s) in self.stocks.iter().enumerate() {
-            let own = s.crop_of == stock;
             let priced = |s: &Stock| s.price_per_kg.is_some();
-            let first_of_market = !self.stocks[..stock].iter().any(|e| priced(e) && e.sells_with(s));
+            let states = |i: usize| self.stocks[i].price_of == i && priced(&self.stocks[i]);
+            let first_of_market = !(0..stock).any(|i| states(i) && self.stocks[i].sells_with(s));
             let planted = self.deliveries.iter().any(|d| d.0 == stock);
             let stated = [
                 (Event::Stand, planted),
                 (Event::PricePerVine, planted && s.price_per_vine.is_some()),
-                (Event::Crop, own && s.mature_crop_kg.is_some()),
-                (Event::PricePerKg, own && priced(s) && first_of_market),
+                (Event::Crop, s.crop_of == stock && s.mature_crop_kg.is_some()),
+                (Event::PricePerKg, s.price_of == stock && priced(s) && first_of_market),
             ];
             knobs.extend(stated.iter().filter(|s| s.1).map(|(event, _)| Knob::Stock(stock, *event)));
         }

@@ -677,3 +677,33 @@ fn counts_alone_can_be_weighed() {
     assert!(replant.yearly.iter().all(|y| y.harvest.value().is_none()));
     assert!(result.recommended.value().is_some());
 }
+
+#[test]
+fn a_price_known_of_the_variety_serves_all_of_it() {
+    let (mut block, tally) = sample();
+    block.courses.clear();
+    let unpriced = Material { mature_crop_kg: None, price_per_kg: None, ..own_material() };
+    block.materials = vec![Material { name: "on 1103 P".into(), rootstock: Some("1103 P".into()), ..own_material() }];
+    let from_sister = weigh(&block, &tally, 0);
+    assert!(outlook(&from_sister, "Leave the gaps").present_value.value().is_some());
+    block.materials.push(unpriced);
+    assert!(outlook(&weigh(&block, &tally, 0), "Replant the same").present_value.value().is_some());
+    assert!(outlook(&from_sister, "Gather the survivors").present_value.value().is_none()); // no row can be freed
+}
+
+#[test]
+fn absurd_assumptions_are_answered_without_a_number_that_is_none() {
+    let (mut block, tally) = sample_with_failed(8);
+    block.courses.clear();
+    let header = fullstand::base::Header { block: "B".into(), surveyed_on: None, seed: Seed::new(1), level: 0.9 };
+    for name in options::values::USED {
+        for value in [0.0, 1e6, 1e300] {
+            let mut block = block.clone();
+            set(&mut block, name, value);
+            let result = weigh(&block, &tally, 5);
+            let text = fullstand::base::document(&header, &result).to_string();
+            let finite = !text.contains(fullstand::base::words::base::NOT_FINITE);
+            assert!(finite || value > 1e6, "{name} = {value}");
+        }
+    }
+}
