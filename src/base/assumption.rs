@@ -170,6 +170,9 @@ pub const DEFAULTS: &[Default] = &[
     row("crop.first_from_share", 0.05, 0.02, 0.1, "share of a full block's crop", OURS),
     row("crop.full_from_share", 0.9, 0.85, 0.95, "share of a full block's crop", OURS),
     row("stand.new_batch_spread", 0.05, 0.02, 0.15, "intra-batch correlation of failures between batches", OURS),
+    // Rates pooled over the levels of a factor: what is held plausible before the counts are seen.
+    row("pooling.mean_stand", 0.5, 0.1, 0.9, "stand over all levels of a factor", OURS),
+    row("pooling.level_spread", 0.05, 0.005, 0.3, "correlation of failures within a level", OURS),
     // Orders.
     row("order.sure", 0.9, 0.8, 0.99, "probability", OURS),
     // Evidence.

@@ -58,10 +58,18 @@ pub const WORKS: &[Work] = &[
         "Cornfield J. (1956) A statistical problem arising from retrospective studies. Proc. 3rd Berkeley Symp. 4:135-148.",
     ),
     work("crowder-1978", "Crowder M.J. (1978) Beta-binomial anova for proportions. Appl. Stat. 27:34-37."),
+    work(
+        "diciccio-martin-1991",
+        "DiCiccio T.J., Martin M.A. (1991) Approximations of marginal tail probabilities for a class of smooth functions with applications to Bayesian and conditional inference. Biometrika 78:891-902.",
+    ),
     work("fisher-1935", "Fisher R.A. (1935) The logic of inductive inference. J. R. Stat. Soc. 98:39-82."),
     work(
         "freeman-halton-1951",
         "Freeman G.H., Halton J.H. (1951) Note on an exact treatment of contingency, goodness of fit and other problems of significance. Biometrika 38:141-149.",
+    ),
+    work(
+        "gelman-2013",
+        "Gelman A., Carlin J.B., Stern H.S., Dunson D.B., Vehtari A., Rubin D.B. (2013) Bayesian Data Analysis, 3rd ed. Chapman & Hall/CRC.",
     ),
     work(
         "golub-1965",
@@ -129,6 +137,14 @@ pub const WORKS: &[Work] = &[
     work(
         "robins-1986",
         "Robins J., Breslow N., Greenland S. (1986) Estimators of the Mantel-Haenszel variance consistent in both sparse data and large-strata limiting models. Biometrics 42:311-323.",
+    ),
+    work(
+        "self-liang-1987",
+        "Self S.G., Liang K.-Y. (1987) Asymptotic properties of maximum likelihood estimators and likelihood ratio tests under nonstandard conditions. J. Am. Stat. Assoc. 82:605-610.",
+    ),
+    work(
+        "skellam-1948",
+        "Skellam J.G. (1948) A probability distribution derived from the binomial distribution by regarding the probability of success as variable between the sets of trials. J. R. Stat. Soc. B 10:257-261.",
     ),
     work(
         "tarone-1979",

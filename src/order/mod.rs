@@ -1,10 +1,15 @@
 //! How many vines to order to be sure of a full stand.
 
+mod size;
+
+use crate::base::words::order as words;
 use crate::base::{Documented, Known, SourceKey};
-use crate::block::Block;
-use crate::options::Options;
+use crate::block::{Block, Material};
+use crate::options::{Options, Outlook};
+use crate::rates::{NewBatch, new_batch};
 use crate::tally::Tally;
 use serde::Serialize;
+use size::{Answer, Question};
 
 /// The document `order`.
 #[derive(Clone, Debug, Serialize)]
@@ -25,15 +30,27 @@ pub struct Order {
     /// Vines to order, whole bundles.
     pub order: Known<u64>,
     pub bundle: u64,
-    /// Expected stand of the new batch, with its interval.
+    /// Expected stand of the new batch; its quantiles are in `stand`.
     pub expected_stand: f64,
+    pub stand: Stand,
+    /// Probability that `order` vines are enough.
     pub probability_enough: Known<f64>,
     pub order_by: Known<jiff::civil::Date>,
+    /// Of the whole order, in the block's currency, at the material's median price.
     pub price: Known<f64>,
     pub if_ordered: Vec<IfOrdered>,
 }
 
-#[derive(Clone, Debug, Serialize)]
+/// What the stand of the new batch may be: its 10, 50 and 90 % points, 0..1.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Stand {
+    pub p10: f64,
+    pub p50: f64,
+    pub p90: f64,
+}
+
+/// A whole number of bundles, and the probability that as many vines as there are places stand.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct IfOrdered {
     pub order: u64,
     pub probability_enough: f64,
@@ -46,8 +63,64 @@ impl Documented for Orders {
     }
 }
 
-/// The order for one option (its name), or for the recommended one.
+/// The order for one option (its name), or for the recommended one; none where no option has that name.
+///
+/// The order is the smallest number of whole bundles of which at least as many vines as there are places stand with a
+/// probability of `order.sure` or more, by the predictive of a batch not yet seen ([`new_batch`]): a single batch,
+/// whose vines share one unknown rate, so that a larger order is no surer than that rate lets it be.
 pub fn order(block: &Block, tally: &Tally, options: &Options, option: Option<&str>) -> Option<Orders> {
-    let _ = (block, tally, options, option);
-    todo!()
+    let sources = vec!["skellam-1948", "gelman-2013"];
+    let Some(name) = option.or(options.recommended.value().map(String::as_str)) else {
+        let option = Known::absent(words::NO_RECOMMENDATION, words::NO_RECOMMENDATION_HELP);
+        return Some(Orders { option, orders: Vec::new(), sources });
+    };
+    let outlook = options.options.iter().find(|o| o.name == name)?;
+    let orders = needs(outlook).iter().map(|(material, needed)| one(block, tally, material, *needed)).collect();
+    Some(Orders { option: Known::Value(name.to_string()), orders, sources })
+}
+
+/// Places to fill by material, each material once, in the option's order.
+fn needs(outlook: &Outlook) -> Vec<(String, u64)> {
+    let mut needs: Vec<(String, u64)> = Vec::new();
+    for (material, vines) in outlook.vines_needed.iter().filter(|(_, vines)| *vines > 0) {
+        match needs.iter_mut().find(|(m, _)| m == material) {
+            Some((_, sum)) => *sum = sum.saturating_add(*vines),
+            None => needs.push((material.clone(), *vines)),
+        }
+    }
+    needs
+}
+
+fn one(block: &Block, tally: &Tally, name: &str, needed: u64) -> Order {
+    let assumptions = &block.assumptions;
+    let named = block.materials.iter().find(|m| m.name == name).cloned();
+    let material = named.unwrap_or_else(|| Material { name: name.to_string(), ..Material::default() });
+    let stated = material.first_year_stand.unwrap_or_else(|| assumptions.quantity("take.new_batch"));
+    let batch = new_batch(tally, stated, material.stand_from, assumptions);
+    let usual = assumptions.get("material.bundle") as u64;
+    let bundle = material.bundle.unwrap_or(usual).max(1);
+    let question = Question { needed, bundle, sure: assumptions.get("order.sure") };
+    let answer = question.answer(|vines| batch.probability_at_least(needed, vines));
+    listed(&material, &question, &answer, &batch)
+}
+
+fn listed(material: &Material, question: &Question, answer: &Answer, batch: &NewBatch) -> Order {
+    let price = material.price_per_vine.zip(answer.chosen.value()).map(|(price, o)| price.p50 * o.order as f64);
+    let no_price = || match answer.chosen.why() {
+        Some(why) if material.price_per_vine.is_some() => Known::Absent(why.clone()),
+        _ => Known::absent(words::NO_PRICE, words::NO_PRICE_HELP),
+    };
+    Order {
+        material: material.name.clone(),
+        needed: question.needed,
+        sure: question.sure,
+        order: answer.chosen.clone().map(|o| o.order),
+        bundle: question.bundle,
+        expected_stand: batch.mean(),
+        stand: Stand { p10: batch.quantile(0.1), p50: batch.quantile(0.5), p90: batch.quantile(0.9) },
+        probability_enough: answer.chosen.clone().map(|o| o.probability_enough),
+        order_by: Known::from_option(material.order_by, words::NO_ORDER_BY, words::NO_ORDER_BY_HELP),
+        price: price.map_or_else(no_price, Known::Value),
+        if_ordered: answer.beside.clone(),
+    }
 }

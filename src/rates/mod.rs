@@ -1,10 +1,26 @@
 //! Stand, take and vigour by factor: raw rates with exact intervals, heterogeneity, pooled rates, and what a new
 //! batch may do.
 
+mod levels;
+mod new_batch;
+mod pooling;
+mod separable;
+
+pub use new_batch::{NewBatch, new_batch};
+
+use crate::base::known::Why;
 use crate::base::known::as_stand;
-use crate::base::{Documented, Estimate, Known, Seed, SourceKey};
+use crate::base::words::{base as common, fill, rates as words};
+use crate::base::{Assumptions, Documented, Estimate, Known, Seed, SourceKey};
+use crate::block::Code;
+use crate::stats::betabinomial::{Count, Prior};
+use crate::stats::contingency::{ExactTest, freeman_halton};
+use crate::stats::proportion::{Interval, clopper_pearson, wilson};
 use crate::tally::Tally;
+use levels::{Kind, Level, Outcome};
+use pooling::Shrunk;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Settings of [`rates()`].
 #[derive(Clone, Debug)]
@@ -13,11 +29,24 @@ pub struct Config {
     pub level: f64,
     /// Tables simulated where the exact test is too large.
     pub simulations: usize,
+    /// What is held plausible of a factor's levels before they are counted.
+    pub prior: Prior,
+}
+
+impl Config {
+    /// The prior from the assumptions `pooling.mean_stand` and `pooling.level_spread`.
+    pub fn new(level: f64, assumptions: &Assumptions) -> Self {
+        let prior = Prior {
+            mean: assumptions.quantity("pooling.mean_stand"),
+            spread: assumptions.quantity("pooling.level_spread"),
+        };
+        Config { level, simulations: 9_999, prior }
+    }
 }
 
 impl Default for Config {
     fn default() -> Self {
-        Config { level: 0.9, simulations: 9_999 }
+        Config::new(0.9, &Assumptions::default())
     }
 }
 
@@ -47,16 +76,22 @@ pub struct Rates {
 pub struct FactorRates {
     pub factor: String,
     pub levels: Vec<LevelRates>,
-    /// Heterogeneity between levels.
+    /// That the levels differ no more than vines do by chance: Freeman & Halton's exact test.
     pub p_value: Known<f64>,
     pub p_method: Known<&'static str>,
+    /// Standard error of `p_value`; 0 where every table was counted.
     pub p_monte_carlo_error: Known<f64>,
+    /// Standard deviation of the levels' effects on the logit scale: the median of its posterior.
     pub sd: Known<f64>,
+    /// sd^2 / (sd^2 + pi^2/3): the levels' share of the variance of a vine's latent logit.
     pub share_of_variance: Known<f64>,
 }
 
+/// Rates of one level: of the stand in [`Rates::factors`], of the take in [`Rates::take`]. The counts are the same in
+/// both.
 #[derive(Clone, Debug, Serialize)]
 pub struct LevelRates {
+    /// Empty: the vines without a label, which are shown and never compared; the same goes for "L1|L3".
     pub level: String,
     pub seen: u64,
     pub failed: u64,
@@ -66,9 +101,12 @@ pub struct LevelRates {
     pub raw: Known<Estimate>,
     #[serde(serialize_with = "as_stand")]
     pub score: Known<Estimate>,
+    /// In the light of the factor's other levels; not yet adjusted for the other factors.
     #[serde(serialize_with = "as_stand")]
     pub pooled: Known<Estimate>,
+    /// How far it can be told apart from the factors not nested within this one: 0 not at all, 1 wholly.
     pub separable: Known<f64>,
+    /// Probability that its rate is the highest of the factor's compared levels.
     pub probability_best: Known<f64>,
 }
 
@@ -86,7 +124,7 @@ pub struct Contrast {
 #[derive(Clone, Debug, Serialize)]
 pub struct Fit {
     pub intercept: f64,
-    pub sd: std::collections::BTreeMap<String, f64>,
+    pub sd: BTreeMap<String, f64>,
     pub log_likelihood: f64,
 }
 
@@ -97,48 +135,159 @@ impl Documented for Rates {
     }
 }
 
+/// Works that the rates stand on.
+const SOURCES: &[SourceKey] = &[
+    "clopper-pearson-1934",
+    "wilson-1927",
+    "freeman-halton-1951",
+    "phipson-smyth-2010",
+    "skellam-1948",
+    "gelman-2013",
+    "john-williams-1995",
+];
+
 /// Rates of a tally. `set_aside` lines are echoed from the intake.
-pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
-    let _ = (tally, set_aside, config, seed);
-    todo!()
-}
-
-/// What the stand of a batch not yet seen may be: a mixture of beta distributions.
-#[derive(Clone, Debug, PartialEq)]
-pub struct NewBatch {
-    /// Weight, alpha (alive), beta (failed); weights sum to 1.
-    pub parts: Vec<(f64, f64, f64)>,
-}
-
-impl NewBatch {
-    /// Expected stand.
-    pub fn mean(&self) -> f64 {
-        self.parts.iter().map(|(w, a, b)| w * a / (a + b)).sum()
-    }
-
-    /// The stand below which a new batch lies with probability `p` in (0, 1).
-    pub fn quantile(&self, p: f64) -> f64 {
-        let _ = p;
-        todo!()
-    }
-
-    /// Probability that at least `needed` of `planted` stand.
-    pub fn probability_at_least(&self, needed: u64, planted: u64) -> f64 {
-        let _ = (needed, planted);
-        todo!()
-    }
-}
-
-/// The stand of a new batch of a material: from this block's batches, from what is stated, or both.
 ///
-/// `stated` is the quantity that block.toml gives for the material, or the assumption `take.new_batch`.
-/// `spread` is the assumption `stand.new_batch_spread` where the block has too few batches to tell.
-pub fn new_batch(
-    tally: &Tally,
-    stated: crate::base::Quantity,
-    from: crate::block::StandFrom,
-    assumptions: &crate::base::Assumptions,
-) -> NewBatch {
-    let _ = (tally, stated, from, assumptions);
-    todo!()
+/// Per level the raw rate with its exact and score intervals; per factor a test that the levels differ no more than
+/// chance (Freeman & Halton) and the rates pooled over its levels (beta-binomial, integrated over mean and spread).
+/// Pooled rates are not adjusted for the other factors: `separable` says how far that matters.
+pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
+    let later = |reason: &str| Why::new(reason, common::LATER_HELP);
+    let by = |outcome| by_factor(tally, outcome, config, seed);
+    let all = Outcome::Stand.kept(&tally.total);
+    Rates {
+        vines: tally.total.planted,
+        seen: tally.total.seen,
+        failed: tally.total.failed,
+        missing: tally.total.missing,
+        unsure: tally.total.unsure,
+        set_aside,
+        stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
+        factors: by(Outcome::Stand),
+        contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
+        fit: Known::Absent(later(words::FIT_LATER)),
+        take: match take_untold(tally) {
+            Some(why) => Known::Absent(why),
+            None => Known::Value(by(Outcome::Take)),
+        },
+        vigour: Known::Absent(later(words::VIGOUR_LATER)),
+        survival: Known::Absent(later(words::SURVIVAL_LATER)),
+        sources: SOURCES.to_vec(),
+    }
+}
+
+/// Why the take isn't known: some failed vines may have grown or not.
+fn take_untold(tally: &Tally) -> Option<Why> {
+    let total = &tally.total;
+    let untold = total.failed.saturating_sub(total.never_grew.saturating_add(total.died));
+    let reason = fill(words::KIND_NOT_TOLD, &[("failed", &total.failed), ("untold", &untold)]);
+    (untold > 0).then(|| Why::new(reason, words::KIND_NOT_TOLD_HELP))
+}
+
+fn by_factor(tally: &Tally, outcome: Outcome, config: &Config, seed: Seed) -> Vec<FactorRates> {
+    (0..tally.factors.len()).map(|index| Analysis::of(tally, index, outcome, config).rates(config, seed)).collect()
+}
+
+/// One factor, worked out; its results are read off.
+struct Analysis<'a> {
+    factor: &'a str,
+    outcome: Outcome,
+    level: f64,
+    seen: u64,
+    levels: Vec<Level>,
+    shrunk: Option<Shrunk>,
+    separable: BTreeMap<Code, f64>,
+}
+
+impl<'a> Analysis<'a> {
+    fn of(tally: &'a Tally, index: usize, outcome: Outcome, config: &Config) -> Self {
+        let levels = levels::levels(tally, index);
+        Analysis {
+            factor: tally.factors.get(index).map_or("", |f| f.name.as_str()),
+            outcome,
+            level: config.level,
+            seen: tally.total.seen,
+            shrunk: Shrunk::new(&levels, outcome, &config.prior, config.level),
+            separable: separable::separable(tally, index),
+            levels,
+        }
+    }
+
+    fn rates(&self, config: &Config, seed: Seed) -> FactorRates {
+        let (test, shrunk, alone) = (self.heterogeneity(config, seed), self.shrunk.as_ref(), self.alone());
+        FactorRates {
+            factor: self.factor.to_string(),
+            levels: (0..self.levels.len()).filter_map(|i| self.level_rates(i)).collect(),
+            p_value: or_absent(test.map(|t| t.p_value), &alone),
+            p_method: or_absent(test.map(|t| t.method), &alone),
+            p_monte_carlo_error: or_absent(test.map(|t| t.monte_carlo_error), &alone),
+            sd: or_absent(shrunk.map(|s| s.sd), &alone),
+            share_of_variance: or_absent(shrunk.map(Shrunk::share_of_variance), &alone),
+        }
+    }
+
+    /// Freeman & Halton's test on lost and kept of the compared levels; none where fewer than two are.
+    fn heterogeneity(&self, config: &Config, seed: Seed) -> Option<ExactTest> {
+        let compared = self.levels.iter().filter(|l| l.is_compared()).map(|l| self.outcome.kept(&l.counts));
+        let table: Vec<Vec<u64>> = compared.map(|c| vec![c.n - c.x, c.x]).collect();
+        (table.len() >= 2).then(|| freeman_halton(&table, config.simulations, seed))
+    }
+
+    fn level_rates(&self, i: usize) -> Option<LevelRates> {
+        let level = self.levels.get(i)?;
+        let why = self.silence(level).unwrap_or_else(|| self.alone());
+        let kept = self.outcome.kept(&level.counts);
+        let shrunk = self.shrunk.as_ref();
+        Some(LevelRates {
+            level: level.label.clone(),
+            seen: level.counts.seen,
+            failed: level.counts.failed,
+            missing: level.counts.missing,
+            never_grew: level.counts.never_grew,
+            raw: raw(kept, clopper_pearson(kept.x, kept.n, self.level), "clopper_pearson"),
+            score: raw(kept, wilson(kept.x, kept.n, self.level), "wilson"),
+            pooled: or_absent(shrunk.and_then(|s| s.pooled.get(i)?.clone()), &why),
+            separable: or_absent(self.separable_of(level), &why),
+            probability_best: or_absent(shrunk.and_then(|s| *s.probability_best.get(i)?), &why),
+        })
+    }
+
+    /// None where the level isn't compared, or holds every vine seen.
+    fn separable_of(&self, level: &Level) -> Option<f64> {
+        let varies = level.is_compared() && level.counts.seen < self.seen;
+        self.separable.get(&level.code).copied().filter(|_| varies)
+    }
+
+    /// Why nothing is said of a level beyond its raw rate.
+    fn silence(&self, level: &Level) -> Option<Why> {
+        let factor: (&str, &dyn std::fmt::Display) = ("factor", &self.factor);
+        match level.kind {
+            Kind::Unlabelled => Some(Why::new(fill(words::UNLABELLED, &[factor]), words::UNLABELLED_HELP)),
+            Kind::NotOne => {
+                Some(Why::new(fill(words::NOT_ONE, &[factor, ("level", &level.label)]), words::NOT_ONE_HELP))
+            }
+            Kind::Definite if level.counts.seen == 0 => Some(not_seen()),
+            Kind::Definite => None,
+        }
+    }
+
+    fn alone(&self) -> Why {
+        let filled = |sentence| fill(sentence, &[("factor", &self.factor)]);
+        Why::new(filled(words::NO_OTHER), filled(words::NO_OTHER_HELP))
+    }
+}
+
+/// The share kept with an interval; absent where none was seen.
+fn raw(kept: Count, interval: Interval, method: &'static str) -> Known<Estimate> {
+    let value = (kept.n > 0).then(|| kept.x as f64 / kept.n as f64);
+    let estimate = value.map(|value| Estimate { value, low: interval.low, high: interval.high, method });
+    or_absent(estimate, &not_seen())
+}
+
+fn not_seen() -> Why {
+    Why::new(words::NOT_SEEN, words::NOT_SEEN_HELP)
+}
+
+fn or_absent<T>(value: Option<T>, why: &Why) -> Known<T> {
+    value.map_or_else(|| Known::Absent(why.clone()), Known::Value)
 }

@@ -44,7 +44,7 @@ impl Study {
         let tally = tally::tally(&reading.block, settings.survey)?;
         let block = reading.block;
         let set_aside_lines = reading.set_aside.len() as u64;
-        let rates = rates::rates(&tally, set_aside_lines, &rates_config(&settings), settings.seed);
+        let rates = rates::rates(&tally, set_aside_lines, &rates_config(&settings, &block), settings.seed);
         let cause = cause::cause(&tally, &cause_config(&settings, &block), settings.seed);
         let triage = triage::triage(&block, &tally);
         let options =
@@ -80,9 +80,9 @@ pub fn header(block: &Block, tally: &tally::Tally, settings: &Settings) -> Heade
     }
 }
 
-/// The rates' settings that follow from the command line.
-pub fn rates_config(settings: &Settings) -> rates::Config {
-    rates::Config { level: settings.level, ..rates::Config::default() }
+/// The rates' settings that follow from the command line and the block's assumptions.
+pub fn rates_config(settings: &Settings, block: &Block) -> rates::Config {
+    rates::Config::new(settings.level, &block.assumptions)
 }
 
 /// The cause's settings that follow from the command line and the block's assumptions.

@@ -1,0 +1,126 @@
+//! What the stand of a batch not yet seen may be.
+
+use super::levels::{Outcome, levels};
+use crate::base::{Assumptions, Quantity, Scale};
+use crate::block::StandFrom;
+use crate::stats::betabinomial::{BetaRate, Count, Mixture, Part, Prior, pool};
+use crate::stats::special::normal_quantile;
+use crate::tally::Tally;
+
+/// What the stand of a batch not yet seen may be: a mixture of beta distributions (of certain rates, where only what
+/// is stated counts), and a table of its quantiles, so that drawing from it costs nothing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NewBatch {
+    stand: Mixture,
+    /// logit of the quantile at each normal deviate from -[`REACH`] to [`REACH`].
+    table: Vec<f64>,
+}
+
+/// The table's ends and steps, in normal deviates.
+const REACH: f64 = 5.0;
+const STEPS: usize = 80;
+/// Parts of the mixture kept for the table; moves quantiles from 1 % to 99 % by less than 0.0005.
+const PARTS: usize = 120;
+/// Beyond this many vines chance among them is nothing beside what isn't known of their rate.
+const MANY: u64 = 200_000;
+
+impl NewBatch {
+    /// Expected stand, 0..1.
+    pub fn mean(&self) -> f64 {
+        self.stand.mean()
+    }
+
+    /// The stand below which a new batch lies with probability `p` in (0, 1); from a table between normal deviates of
+    /// -5 and 5, its ends beyond.
+    pub fn quantile(&self, p: f64) -> f64 {
+        let z = normal_quantile(if p.is_nan() { 0.5 } else { p }).clamp(-REACH, REACH);
+        let at = (z + REACH) / (2.0 * REACH) * STEPS as f64;
+        let below = (at as usize).min(STEPS - 1);
+        let share = at - below as f64;
+        let value = |i: usize| self.table.get(i).copied().unwrap_or(0.0);
+        logistic((1.0 - share) * value(below) + share * value(below + 1))
+    }
+
+    /// Probability that at least `needed` of `planted` stand: the sum of beta-binomial tails, exact up to 200,000
+    /// vines planted.
+    pub fn probability_at_least(&self, needed: u64, planted: u64) -> f64 {
+        match needed {
+            0 => 1.0,
+            _ if needed > planted => 0.0,
+            _ if planted > MANY => 1.0 - self.stand.cdf((needed as f64 - 0.5) / planted as f64),
+            _ => self.stand.probability_at_least(needed, planted),
+        }
+    }
+
+    /// What is known of the stand, as a mixture.
+    pub fn stand(&self) -> &Mixture {
+        &self.stand
+    }
+
+    /// Split-normal on the logit scale, as certain rates a tenth of a normal deviate apart.
+    fn stated(stated: &Quantity) -> Self {
+        let at = |z: f64| stated.at_z(z, Scale::Rate).clamp(0.0, 1.0);
+        let node = |z: f64| Part { weight: (-0.5 * z * z).exp(), rate: BetaRate::new(at(z), 0.0) };
+        let nodes = (-50..=50).map(|i| node(0.1 * f64::from(i))).collect();
+        let stand = Mixture::new(nodes).unwrap_or_else(|| Mixture::of(BetaRate::new(stated.p50, 0.0)));
+        NewBatch { stand, table: deviates().map(|z| logit(at(z))).collect() }
+    }
+
+    fn of(stand: Mixture) -> Self {
+        let few = stand.merged(PARTS);
+        let quantile = |z: f64| logit(few.quantile(crate::stats::special::normal_cdf(z)));
+        let table = deviates().map(quantile).collect();
+        NewBatch { stand, table }
+    }
+}
+
+fn deviates() -> impl Iterator<Item = f64> {
+    (0..=STEPS).map(|i| REACH * (2.0 * i as f64 / STEPS as f64 - 1.0))
+}
+
+/// The stand of a new batch of a material: from this block's batches, from what is stated, or both.
+///
+/// `stated` is the quantity that block.toml gives for the material, or the assumption `take.new_batch`.
+/// - `Stated`: `stated` itself.
+/// - `Blend`: `stated` is what is held plausible of the mean over batches, and this block's batches are weighed in. A
+///   plain number is given the width of `take.new_batch`, since else no batch could move it.
+/// - `Block`: the same with `pooling.mean_stand`, which says next to nothing, in place of `stated`.
+///
+/// How far batches differ from their mean is held to be `stand.new_batch_spread` (value and range) until the block's
+/// batches say otherwise; one batch can't. Batches are the definite, labelled ones; a block without any counts as
+/// one batch. Where nothing was seen, `Block` falls back to `Blend`.
+pub fn new_batch(tally: &Tally, stated: Quantity, from: StandFrom, assumptions: &Assumptions) -> NewBatch {
+    let batches = batches(tally);
+    let mean = match from {
+        StandFrom::Stated => return NewBatch::stated(&stated),
+        StandFrom::Block if !batches.is_empty() => assumptions.quantity("pooling.mean_stand"),
+        _ => widened(stated, &assumptions.quantity("take.new_batch")),
+    };
+    let prior = Prior { mean, spread: assumptions.quantity("stand.new_batch_spread") };
+    NewBatch::of(pool(&batches, &prior).new_level)
+}
+
+fn batches(tally: &Tally) -> Vec<Count> {
+    let of = |index| levels(tally, index).into_iter().filter(|level| level.is_compared());
+    let index = tally.factors.iter().position(|f| f.name == "batch");
+    let batches: Vec<Count> = index.into_iter().flat_map(of).map(|l| Outcome::Stand.kept(&l.counts)).collect();
+    if batches.is_empty() && tally.total.seen > 0 { vec![Outcome::Stand.kept(&tally.total)] } else { batches }
+}
+
+/// A plain number with the logit width of `pattern`; anything else as it is.
+fn widened(stated: Quantity, pattern: &Quantity) -> Quantity {
+    if stated.p10 < stated.p90 {
+        return stated;
+    }
+    let moved = |to: f64| logistic(logit(stated.p50) + logit(to) - logit(pattern.p50));
+    Quantity { p10: moved(pattern.p10), p50: stated.p50, p90: moved(pattern.p90) }
+}
+
+fn logit(p: f64) -> f64 {
+    let p = p.clamp(1e-15, 1.0 - 1e-15);
+    (p / (1.0 - p)).ln()
+}
+
+fn logistic(y: f64) -> f64 {
+    1.0 / (1.0 + (-y).exp())
+}
