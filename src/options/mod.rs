@@ -1,10 +1,48 @@
 //! What each course of action costs, when it first crops and when the block is fully productive.
+//!
+//! First edition, honest and simple. The way: [`scene`] (the places as triage sorted them) and the steps of each
+//! option ([`standard`], or a course of block.toml) are compiled to cohorts and paid jobs ([`plan`]); these are
+//! followed through the years ([`path`]) with the values of the expected path or of one draw ([`values`], [`chance`]),
+//! ranked ([`rank`]), and the values moved one by one ([`sensitivity`]).
+//!
+//! What it takes for granted: all vines of the block are of its commonest variety, clone and rootstock; what the key
+//! replaces or holds is failed, all else lives, also what nobody looked at; vines taken up and older ones are on time,
+//! those cut back or moved late by the years assumed, those to look at again partly the one and partly the other; what
+//! fails of the newly planted stays a gap; neighbours don't make up for a gap; a material's price and crop are one
+//! level per draw, not one per year. A claim's worth is left out.
+//!
+//! With draws, `yearly`, `evenness` and the cash low point are those of the mean path, so that `yearly` discounted is
+//! the mean present value; the cash goal ranks draws by their own low points. Without draws all spreads are one value.
 
+pub mod catalogue;
+mod chance;
+mod outlook;
+pub mod path;
+pub mod plan;
+mod rank;
+pub mod scene;
+mod sensitivity;
+mod stand;
+pub mod standard;
+pub mod values;
+mod why;
+
+pub use path::present_value;
+pub use standard::{STANDARD, Standard};
+
+use crate::base::words;
 use crate::base::{Assumption, Documented, Known, Seed, SourceKey};
-use crate::block::Block;
+use crate::block::{Block, Course};
 use crate::tally::Tally;
 use crate::triage::Triage;
+use chance::{Entry, follow};
+use path::Priced;
+use plan::{Plan, Problem, compile};
+use rank::Ranking;
+use scene::Scene;
+use sensitivity::Study;
 use serde::Serialize;
+use values::{Model, USED, horizon};
 
 /// Settings of [`options()`].
 #[derive(Clone, Debug)]
@@ -77,9 +115,10 @@ pub struct YearSpread {
 
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Year {
+    /// 0 is the winter of the walk: its steps, before any harvest.
     pub year: u32,
-    /// Calendar year of the harvest.
-    pub harvest: i16,
+    /// Calendar year of the harvest; absent where the walk has no date.
+    pub harvest: Known<i16>,
     pub cost: f64,
     pub income: Known<f64>,
     pub crop_kg: Known<f64>,
@@ -123,7 +162,94 @@ pub struct Refused {
     pub way_out: String,
 }
 
+/// Weighs the standard options and those of block.toml.
+///
+/// # Errors
+/// An option of block.toml that can't be carried out as written, with a way out. Standard options never refuse: one
+/// that can't be had on this block is listed with the reason and no figures.
 pub fn options(block: &Block, tally: &Tally, triage: &Triage, config: &Config, seed: Seed) -> Result<Options, Refused> {
-    let _ = (block, tally, triage, config, seed);
-    todo!()
+    let scene = Scene::of(block, tally, triage);
+    let candidates = candidates(&scene)?;
+    let entries: Vec<Entry> = candidates.iter().map(|c| c.entry(&scene)).collect();
+    let model = Model::new(&block.assumptions, &scene.catalogue.stocks, entries.iter().map(|e| &e.plan));
+    let expected = model.expected();
+    let outcome = follow(&entries, &model, &expected, config.draws, seed);
+    let possible: Vec<bool> = candidates.iter().map(|c| c.impossible.is_none()).collect();
+    let valued = entries.iter().zip(&possible).filter(|(e, p)| **p && e.priced.income).count();
+    let ranking = Ranking::of(block.goal, valued);
+    let weighed = outlook::weigh(&scene, &candidates, &entries, &outcome, &expected, ranking, config.draws);
+    let names: Vec<String> = candidates.iter().map(|c| c.name.clone()).collect();
+    let study = Study {
+        entries: &entries,
+        possible: &possible,
+        names: &names,
+        model: &model,
+        expected: &expected,
+        ranking,
+        limits: &block.limits,
+        first_harvest: scene.first_harvest,
+    };
+    Ok(Options {
+        goal: ranking.name(),
+        recommended: weighed.recommended(),
+        why: why::sentence(&weighed, ranking, block, &expected, config.draws),
+        switch_points: study.switch_points(),
+        drivers: study.drivers(),
+        value_of_information: Known::absent(words::base::LATER, words::base::LATER_HELP),
+        assumptions: block.assumptions.list().into_iter().filter(|a| USED.contains(&a.name.as_str())).collect(),
+        sources: vec!["bioletti-1922", "brealey-myers-1981"],
+        options: weighed.outlooks,
+    })
+}
+
+/// An option before it is followed.
+struct Candidate {
+    name: String,
+    origin: &'static str,
+    what: String,
+    plan: Plan,
+    /// Why a standard option can't be had on this block.
+    impossible: Option<Problem>,
+}
+
+impl Candidate {
+    fn entry(&self, scene: &Scene) -> Entry {
+        let stocks = self.plan.cohorts.iter().filter_map(|(c, _)| scene.catalogue.stocks.get(c.stock));
+        let crop = stocks.clone().all(|s| s.mature_crop_kg.is_some());
+        let income = crop && stocks.clone().all(|s| s.price_per_kg.is_some());
+        Entry { plan: self.plan.clone(), priced: Priced { crop, income } }
+    }
+}
+
+fn candidates(scene: &Scene) -> Result<Vec<Candidate>, Refused> {
+    let mut all: Vec<Candidate> = STANDARD.iter().map(|s| from_standard(scene, s)).collect();
+    for course in &scene.block.courses {
+        all.push(from_course(scene, course)?);
+    }
+    Ok(all)
+}
+
+fn from_standard(scene: &Scene, standard: &Standard) -> Candidate {
+    let years = horizon(&scene.block.assumptions) as u32;
+    let followed = (standard.steps)(scene).and_then(|steps| {
+        let what = outlook::standard_in_words(scene, standard, &steps);
+        Ok((what, compile(scene, &steps, years)?))
+    });
+    let (what, plan, impossible) = match followed {
+        Ok((what, plan)) => (what, plan, None),
+        Err(problem) => (problem.problem.clone(), Plan::default(), Some(problem)),
+    };
+    Candidate { name: standard.name.into(), origin: "standard", what, plan, impossible }
+}
+
+fn from_course(scene: &Scene, course: &Course) -> Result<Candidate, Refused> {
+    let years = horizon(&scene.block.assumptions) as u32;
+    let refused = |p: Problem| Refused { option: course.name.clone(), problem: p.problem, way_out: p.way_out };
+    Ok(Candidate {
+        name: course.name.clone(),
+        origin: "block.toml",
+        what: outlook::steps_in_words(scene, &course.steps),
+        plan: compile(scene, &course.steps, years).map_err(refused)?,
+        impossible: None,
+    })
 }

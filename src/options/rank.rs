@@ -1,0 +1,106 @@
+//! Which option is best by the grower's goal, among those that keep within the limits.
+
+use super::path::Score;
+use crate::base::words::{fill, options as words};
+use crate::block::{Goal, Limits};
+use std::cmp::Ordering;
+
+/// What the options are ranked by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ranking {
+    pub goal: Goal,
+    /// Whether the goal of block.toml had to give way because no crop has a price.
+    pub fell_back: bool,
+}
+
+impl Ranking {
+    /// The goal that can be had: without a present value of any two options, the year of the full crop and then cash.
+    pub fn of(goal: Goal, with_value: usize) -> Self {
+        let fell_back = goal == Goal::PresentValue && with_value < 2;
+        Ranking { goal: if fell_back { Goal::FullCropYear } else { goal }, fell_back }
+    }
+
+    /// Its name in documents.
+    pub fn name(self) -> &'static str {
+        match self.goal {
+            Goal::PresentValue => "present_value",
+            Goal::FullCropYear => "full_crop_year",
+            Goal::Evenness => "evenness",
+            Goal::CashLowPoint => "cash_low_point",
+        }
+    }
+
+    /// How good a score is, more is better; the second number decides where the first ties.
+    /// None where the goal can't be told.
+    pub fn merit(self, score: &Score) -> Option<(f64, f64)> {
+        match self.goal {
+            Goal::PresentValue => score.value.map(|v| (v, 0.0)),
+            Goal::FullCropYear => Some((-score.full, score.cash)),
+            Goal::Evenness => Some((score.evenness, 0.0)),
+            Goal::CashLowPoint => Some((score.cash, 0.0)),
+        }
+    }
+
+    /// Indices from best to worst of those that can be ranked and that `may` be chosen; ties in the order listed.
+    pub fn order(self, scores: &[Score], may: &[bool]) -> Vec<usize> {
+        let merit = |i: usize| scores.get(i).filter(|_| may.get(i) == Some(&true)).and_then(|s| self.merit(s));
+        let mut order: Vec<(usize, (f64, f64))> = (0..scores.len()).filter_map(|i| Some((i, merit(i)?))).collect();
+        order.sort_by(|a, b| compare(b.1, a.1));
+        order.into_iter().map(|(i, _)| i).collect()
+    }
+}
+
+fn compare(a: (f64, f64), b: (f64, f64)) -> Ordering {
+    a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+}
+
+/// Share of the draws in which each option is best; options that tie share a draw equally.
+pub fn probability_best(ranking: Ranking, scores: &[Vec<Score>], may: &[bool]) -> Vec<f64> {
+    let draws = scores.iter().map(Vec::len).min().unwrap_or(0);
+    let mut won = vec![0.0; scores.len()];
+    for draw in 0..draws {
+        let merit = |i: usize| scores[i].get(draw).filter(|_| may[i]).and_then(|s| ranking.merit(s));
+        let merits: Vec<Option<(f64, f64)>> = (0..scores.len()).map(merit).collect();
+        let Some(best) = merits.iter().flatten().copied().max_by(|a, b| compare(*a, *b)) else { continue };
+        let winners: Vec<usize> = (0..scores.len()).filter(|i| merits[*i] == Some(best)).collect();
+        winners.iter().for_each(|i| won[*i] += 1.0 / winners.len() as f64);
+    }
+    won.iter().map(|w| w / draws.max(1) as f64).collect()
+}
+
+/// What limits are held against.
+pub struct Demand {
+    /// Deepest point of the cash balance, 0 or below.
+    pub cash: f64,
+    /// Year of the full crop, none where it isn't reached.
+    pub full: Option<u32>,
+    /// Hours of the winter that takes most.
+    pub hours: f64,
+}
+
+/// Limits that an option breaks, in plain words.
+pub fn broken(demand: &Demand, limits: &Limits, first_harvest: Option<i16>, currency: &str) -> Vec<String> {
+    let mut breaks = Vec::new();
+    if let Some(limit) = limits.cash.filter(|limit| -demand.cash > *limit) {
+        let need = round(-demand.cash);
+        breaks.push(fill(words::BREAKS_CASH, &[("need", &need), ("limit", &limit), ("currency", &currency)]));
+    }
+    if let Some(limit) = limits.hours_per_winter.filter(|limit| demand.hours > *limit) {
+        breaks.push(fill(words::BREAKS_HOURS, &[("need", &round(demand.hours)), ("limit", &limit)]));
+    }
+    if let Some((limit, first)) = limits.full_by.zip(first_harvest) {
+        let full = demand.full.map(|y| i64::from(first) + i64::from(y) - 1);
+        match full {
+            Some(full) if full <= i64::from(limit) => {}
+            Some(full) => breaks.push(fill(words::BREAKS_FULL_BY, &[("full", &full), ("limit", &limit)])),
+            None => breaks.push(fill(words::NEVER_FULL_BY, &[("limit", &limit)])),
+        }
+    }
+    breaks
+}
+
+/// A figure for a sentence: whole units.
+pub fn round(value: f64) -> f64 {
+    let rounded = value.round();
+    if rounded == 0.0 { 0.0 } else { rounded }
+}
