@@ -1,0 +1,54 @@
+//! The one screen.
+
+use super::advice::advice;
+use super::html::walked;
+use super::number;
+use super::text::wrapped;
+use crate::base::words::{fill, report as words};
+use crate::study::Study;
+
+/// From this width on, the questions stand in a column beside their answers.
+const TWO_COLUMNS: usize = 60;
+const COLUMN: usize = 13;
+
+/// What to do, why, what it costs, how sure, what can't be told, what comes next.
+pub(super) fn screen(study: &Study, width: usize) -> String {
+    let width = width.clamp(40, 110);
+    let advice = advice(study);
+    let asked = [
+        (words::SCREEN_WHAT, advice.what),
+        (words::SCREEN_WHY, advice.why),
+        (words::SCREEN_COST, advice.cost),
+        (words::SCREEN_SURE, advice.sure),
+        (words::SCREEN_UNKNOWN, advice.unknown),
+        (words::SCREEN_NEXT, advice.next),
+    ];
+    let mut out = head(study, width);
+    for (question, said) in asked.iter().filter(|(_, said)| !said.is_empty()) {
+        out.push('\n');
+        out += &answer(question, &said.join(" "), width);
+    }
+    out
+}
+
+fn head(study: &Study, width: usize) -> String {
+    let rates = &study.rates;
+    let stand = rates.stand.value().map_or_else(|| words::NOT_KNOWN.into(), |e| number::percent(e.value));
+    let counts = fill(
+        words::STANDFIRST,
+        &[
+            ("planted", &number::count(rates.vines)),
+            ("seen", &number::count(rates.seen)),
+            ("failed", &number::count(rates.failed)),
+            ("stand", &stand),
+        ],
+    );
+    wrapped(&format!("{} · {}", study.block.name, walked(study)), "", "", width) + &wrapped(&counts, "", "", width)
+}
+
+fn answer(question: &str, said: &str, width: usize) -> String {
+    if width < TWO_COLUMNS {
+        return format!("{question}\n{}", wrapped(said, "  ", "  ", width));
+    }
+    wrapped(said, &format!("{question:<COLUMN$}"), &" ".repeat(COLUMN), width)
+}
