@@ -96,7 +96,9 @@ fn frame(chart: &IntervalChart) -> Frame {
 fn axis(sheet: &Sheet, chart: &IntervalChart, frame: &Frame, scale: &Scale) {
     for value in scale.ticks(5) {
         let x = scale.at(value);
-        sheet.line(&[(x, frame.top - 4.0), (x, frame.bottom)], Stroke::solid(Ink::Rule, 1.0));
+        for (from, to) in grid_stretches(chart, frame) {
+            sheet.line(&[(x, from), (x, to)], Stroke::solid(Ink::Rule, 1.0));
+        }
         sheet.text(&(chart.axis.tick)(value), (x, frame.bottom + 11.0), 11.0, Anchor::Middle, Ink::Quiet);
     }
     sheet.text(&chart.note_title, (WIDTH - 4.0, 9.0), 11.0, Anchor::End, Ink::Quiet);
@@ -109,6 +111,15 @@ fn axis(sheet: &Sheet, chart: &IntervalChart, frame: &Frame, scale: &Scale) {
         let at = x.clamp(half + 2.0, (frame.right + 6.0 - half).max(half + 2.0));
         sheet.text(name, (at, 9.0), 11.0, Anchor::Middle, Ink::Quiet);
     }
+}
+
+/// From where to where grid lines run: through all rows, or, where labels stand above the lines, beside these only.
+fn grid_stretches(chart: &IntervalChart, frame: &Frame) -> Vec<(f64, f64)> {
+    if !frame.above {
+        return vec![(frame.top - 4.0, frame.bottom)];
+    }
+    let row = |i: usize| frame.top + frame.step * i as f64;
+    (0..chart.rows.len()).map(|i| (row(i) + 21.0, row(i) + 37.0)).collect()
 }
 
 fn line(sheet: &Sheet, row: &IntervalRow, frame: &Frame, scale: &Scale, top: f64) {

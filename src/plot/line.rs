@@ -40,7 +40,7 @@ pub fn style(number: usize) -> (Shape, Ink, usize) {
 
 /// The chart. 360 units wide: on a phone it is read without zooming.
 pub fn lines(chart: &LineChart) -> String {
-    draw(WIDTH, HEIGHT, 560.0, &chart.alt, |sheet| {
+    draw(WIDTH, HEIGHT, 460.0, &chart.alt, |sheet| {
         let tag = chart.series.iter().map(|s| s.tag.chars().count()).max().unwrap_or(0);
         let right = WIDTH - 12.0 - tag as f64 * 9.0;
         let x = Scale::new((chart.x.low, chart.x.high), (46.0, right));

@@ -2,6 +2,7 @@
 
 use super::labels::{ACTIONS, clause, factor, listed, sentence};
 use super::number;
+use super::part::Answer;
 use crate::base::Known;
 use crate::base::words::{fill, report as words};
 use crate::options::{Outlook, Spread, YearSpread};
@@ -17,6 +18,22 @@ pub struct Advice {
     pub sure: Vec<String>,
     pub unknown: Vec<String>,
     pub next: Vec<String>,
+}
+
+impl Advice {
+    /// As questions and answers; a question without an answer is left out.
+    pub fn answers(self) -> Vec<Answer> {
+        let asked = [
+            (words::ASKED_WHAT, self.what),
+            (words::ASKED_WHY, self.why),
+            (words::ASKED_COST, self.cost),
+            (words::ASKED_SURE, self.sure),
+            (words::ASKED_UNKNOWN, self.unknown),
+            (words::ASKED_NEXT, self.next),
+        ];
+        let said = asked.into_iter().filter(|(_, said)| !said.is_empty());
+        said.map(|(question, said)| Answer { question, said: said.join(" ") }).collect()
+    }
 }
 
 /// The advice for a block.
@@ -109,7 +126,7 @@ fn work(study: &Study) -> String {
 
 fn why(study: &Study) -> Vec<String> {
     let reason = study.options.as_ref().map(|o| sentence(&o.why)).unwrap_or_default();
-    [stand(study), reason].into_iter().filter(|s| !s.is_empty()).collect()
+    [reason, stand(study)].into_iter().filter(|s| !s.is_empty()).collect()
 }
 
 fn stand(study: &Study) -> String {

@@ -2,7 +2,7 @@
 
 use super::advice::advice;
 use super::number;
-use super::part::{Entry, Fact, Figure, Key, Part, Section, Table};
+use super::part::{Column, Entry, Fact, Figure, Key, Part, Section, Table};
 use super::sections::sections;
 use crate::base::words::{fill, report as words};
 use crate::study::Study;
@@ -12,8 +12,10 @@ const STYLE: &str = include_str!("page.css");
 /// Nothing may be fetched or run; styles are those of the page itself.
 const POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
-/// A table with this many columns is set as one card per row on a phone.
-const WIDE: usize = 4;
+/// A table that needs more letters than this side by side is set as one card per row on a phone.
+const PHONE: usize = 46;
+/// No text is taken to need more letters than this in a line: it wraps.
+const WRAPS: usize = 24;
 
 /// Where in the page a part stands: before its ids, and the level of its headings.
 #[derive(Clone, Copy)]
@@ -103,11 +105,20 @@ fn block(study: &Study, at: Setting) -> Markup {
             (heading(at.level, html! { (study.block.name) }))
             p.standfirst { (standfirst) }
         }
-        nav aria-label=(words::CONTENTS) { ol {
-            @for s in &sections { li { a href=(format!("#{}{}", at.prefix, s.id)) { (s.title) } } }
-        } }
-        @for s in &sections { (section(s, Setting { level: at.level + 1, ..at })) }
+        @for (i, s) in sections.iter().enumerate() {
+            (section(s, Setting { level: at.level + 1, ..at }))
+            @if i == 0 { (contents(sections.get(1..).unwrap_or_default(), at)) }
+        }
         footer { (foot(study)) }
+    }
+}
+
+/// The way on, behind the decision: nobody has to pass it to learn what to do.
+fn contents(sections: &[Section], at: Setting) -> Markup {
+    html! {
+        nav aria-label=(words::CONTENTS) { ol {
+            @for s in sections { li { a href=(format!("#{}{}", at.prefix, s.id)) { (s.title) } } }
+        } }
     }
 }
 
@@ -161,6 +172,9 @@ fn part(part: &Part, at: Setting) -> Markup {
         Part::List(items) if items.is_empty() => html! {},
         Part::List(items) => html! { ul { @for i in items { li { (i) } } } },
         Part::Facts(facts) => html! { dl.facts { @for f in facts { (fact(f)) } } },
+        Part::Answers(answers) => html! {
+            dl.answers { @for a in answers { div { dt { (a.question) } dd { (a.said) } } } }
+        },
         Part::Table(t) => table(t),
         Part::Figures(figures) => html! { div.figures { @for f in figures { (figure(f, at)) } } },
         Part::Entries(entries) => html! { div.entries { @for e in entries { (entry(e, at)) } } },
@@ -177,9 +191,8 @@ fn fact(fact: &Fact) -> Markup {
 
 /// Cells carry their column's title, which a phone shows beside them.
 fn table(table: &Table) -> Markup {
-    let class = if table.columns.len() >= WIDE { "cards" } else { "" };
     html! {
-        div.scroll { table class=(class) {
+        div.scroll { table class=[(letters_across(table) > PHONE).then_some("cards")] {
             caption { (table.caption) }
             thead { tr { @for c in &table.columns { th scope="col" class=[c.numeric.then_some("n")] { (c.title) } } } }
             tbody { @for (i, row) in table.rows.iter().enumerate() {
@@ -192,6 +205,17 @@ fn table(table: &Table) -> Markup {
             } }
         } }
     }
+}
+
+/// Letters that the columns need side by side, gaps included.
+fn letters_across(table: &Table) -> usize {
+    let length = |text: &str| text.chars().count().min(WRAPS);
+    let column = |(j, c): (usize, &Column)| {
+        let title = c.title.split(' ').map(length).max().unwrap_or(0);
+        let cells = table.rows.iter().filter_map(|r| r.get(j)).map(|cell| length(cell));
+        cells.chain([title]).max().unwrap_or(0) + 2
+    };
+    table.columns.iter().enumerate().map(column).sum()
 }
 
 fn figure(figure: &Figure, at: Setting) -> Markup {
@@ -213,8 +237,8 @@ fn key(key: &Key) -> Markup {
 fn entry(entry: &Entry, at: Setting) -> Markup {
     html! {
         div.entry {
-            (heading(at.level + 1, html! { (entry.title) " " small { (entry.note) } }))
-            dl { @for l in &entry.lines { div { dt { b { (l.tag) } " " (l.label) } dd { (l.text) } } } }
+            (heading(at.level + 1, html! { (entry.title) @if !entry.note.is_empty() { " " small { (entry.note) } } }))
+            dl { @for l in &entry.lines { div { dt { @if !l.tag.is_empty() { b { (l.tag) } " " } (l.label) } dd { (l.text) } } } }
         }
     }
 }

@@ -21,6 +21,8 @@ pub enum Part {
     List(Vec<String>),
     /// Short label and value, side by side.
     Facts(Vec<Fact>),
+    /// Questions in a word or two, each with its answer in sentences.
+    Answers(Vec<Answer>),
     Table(Table),
     /// Figures that belong together, side by side where there is room.
     Figures(Vec<Figure>),
@@ -33,6 +35,12 @@ pub enum Part {
         title: String,
         parts: Vec<Part>,
     },
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Answer {
+    pub question: &'static str,
+    pub said: String,
 }
 
 #[derive(Clone, Debug, PartialEq)]

@@ -14,21 +14,9 @@ const COLUMN: usize = 13;
 /// What to do, why, what it costs, how sure, what can't be told, what comes next.
 pub(super) fn screen(study: &Study, width: usize) -> String {
     let width = width.clamp(40, 110);
-    let advice = advice(study);
-    let asked = [
-        (words::SCREEN_WHAT, advice.what),
-        (words::SCREEN_WHY, advice.why),
-        (words::SCREEN_COST, advice.cost),
-        (words::SCREEN_SURE, advice.sure),
-        (words::SCREEN_UNKNOWN, advice.unknown),
-        (words::SCREEN_NEXT, advice.next),
-    ];
-    let mut out = head(study, width);
-    for (question, said) in asked.iter().filter(|(_, said)| !said.is_empty()) {
-        out.push('\n');
-        out += &answer(question, &said.join(" "), width);
-    }
-    out
+    let answers = advice(study).answers();
+    let said: String = answers.iter().map(|a| format!("\n{}", answer(a.question, &a.said, width))).collect();
+    head(study, width) + &said
 }
 
 fn head(study: &Study, width: usize) -> String {

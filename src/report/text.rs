@@ -29,6 +29,9 @@ fn part(part: &Part, width: usize) -> String {
                 |f: &super::part::Fact| wrapped(&format!("{}: {} ({})", f.label, f.value, f.note), "", "  ", width);
             facts.iter().map(line).collect()
         }
+        Part::Answers(answers) => {
+            answers.iter().map(|a| wrapped(&format!("{}: {}", a.question, a.said), "", "  ", width)).collect()
+        }
         Part::Table(t) => table(t, width),
         Part::Figures(figures) => figures.iter().map(|f| figure(f, width)).collect::<Vec<_>>().join("\n"),
         Part::Entries(entries) => entries.iter().map(|e| entry(e, width)).collect(),
@@ -66,7 +69,8 @@ fn figure(figure: &Figure, width: usize) -> String {
 }
 
 fn entry(entry: &Entry, width: usize) -> String {
-    let head = wrapped(&format!("{} ({})", entry.title, entry.note), "", "  ", width);
+    let note = if entry.note.is_empty() { String::new() } else { format!(" ({})", entry.note) };
+    let head = wrapped(&format!("{}{note}", entry.title), "", "  ", width);
     let line = |l: &super::part::EntryLine| wrapped(&format!("{} {}: {}", l.tag, l.label, l.text), "  ", "    ", width);
     head + &entry.lines.iter().map(line).collect::<String>()
 }

@@ -88,13 +88,13 @@ pub const FACT_COST_NOTE: &str = "vines, labour and upkeep";
 pub const FACT_SURE_NOTE: &str = "of the futures drawn";
 pub const BREAKS: &str = "“{option}” breaks a limit: {limit}.";
 
-// The screen.
-pub const SCREEN_WHAT: &str = "What to do";
-pub const SCREEN_WHY: &str = "Why";
-pub const SCREEN_COST: &str = "Cost";
-pub const SCREEN_SURE: &str = "How sure";
-pub const SCREEN_UNKNOWN: &str = "Can't tell";
-pub const SCREEN_NEXT: &str = "Next";
+// What the advice answers.
+pub const ASKED_WHAT: &str = "What to do";
+pub const ASKED_WHY: &str = "Why";
+pub const ASKED_COST: &str = "Cost";
+pub const ASKED_SURE: &str = "How sure";
+pub const ASKED_UNKNOWN: &str = "Can't tell";
+pub const ASKED_NEXT: &str = "Next";
 
 // The map.
 pub const MAP_STATES: &str = "What was seen";
@@ -103,6 +103,7 @@ pub const MAP_WORK: &str = "What to do there";
 pub const MAP_WORK_SAYS: &str = "Every place of the block with the work it needs this winter: {counts}.";
 pub const MAP_CAPTION: &str =
     "Each sign is a place; rows side by side, position 1 at the top. Signs differ in shape as well as colour.";
+pub const MAP_SET_BACK: &str = "A row that starts further in is drawn so: count its positions from its own first vine.";
 pub const MAP_ABSENT: &str = "There is no map: the vines were counted per row, not recorded one by one.";
 pub const MAP_ROW: &str = "row";
 pub const MAP_TABLE: &str = "Failures by row";
@@ -162,7 +163,7 @@ pub const SIGN_NONE: &str = "no sign of it";
 pub const SIGN_HINT: &str = "a hint, no more";
 pub const SIGN_LIKELY: &str = "probably";
 pub const SIGN_CLEAR: &str = "yes, clearly";
-pub const HELD_FIXED: &str = "re-arranging each {unit}, keeping {held}";
+pub const HELD_FIXED: &str = "{n} re-arrangements of each {unit}, held fixed: {held}";
 pub const SEPARABLE_TABLE: &str = "What can be told apart";
 pub const SEPARABLE_INTRO: &str = "0 % means that the two always go together in this block and no arithmetic can part them; 100 % that they can be told apart wholly.";
 pub const ASSOCIATED_TABLE: &str = "What the failures are associated with";
@@ -220,6 +221,7 @@ pub const FILES_TABLE: &str = "Lines read";
 pub const FINDINGS_TABLE: &str = "What was noticed";
 pub const SET_ASIDE_TABLE: &str = "Lines set aside";
 pub const SET_ASIDE_NONE: &str = "No line was set aside.";
+pub const SET_ASIDE_ONE: &str = "One line couldn't be used and was set aside; nothing was guessed in its place.";
 pub const SET_ASIDE_SOME: &str = "{n} lines couldn't be used and were set aside; nothing was guessed in their place.";
 
 // Assumptions.
@@ -357,9 +359,6 @@ pub const C_PLACES: &str = "Places";
 pub const C_POSITION: &str = "Position";
 pub const C_DO: &str = "Do";
 pub const C_WHY: &str = "Why";
-pub const C_LETTER: &str = "Letter";
-pub const C_MEANS: &str = "Means";
-pub const C_VINES: &str = "Vines";
 pub const C_HARVEST: &str = "Harvest";
 pub const C_COST: &str = "Cost";
 pub const C_INCOME: &str = "Income";

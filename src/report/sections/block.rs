@@ -15,11 +15,10 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     states.table = study.rates.factors.iter().find(|f| f.factor == "row").map(failures_by_row);
     let mut figures = vec![states];
     figures.extend(study.triage.vines.value().map(|work| work_map(&study.block, work)));
-    Some(vec![
-        Part::Text(words::MAP_CAPTION.into()),
-        Part::Figures(figures),
-        Part::Text(words::FIRST_PLANTING_NOTE.into()),
-    ])
+    let set_back = study.block.layout.rows.iter().any(|r| r.offset_m > 0.0);
+    let caption =
+        if set_back { format!("{} {}", words::MAP_CAPTION, words::MAP_SET_BACK) } else { words::MAP_CAPTION.into() };
+    Some(vec![Part::Text(caption), Part::Figures(figures), Part::Text(words::FIRST_PLANTING_NOTE.into())])
 }
 
 fn failures_by_row(rows: &FactorRates) -> Table {

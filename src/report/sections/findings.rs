@@ -17,6 +17,7 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let set_aside = study.set_aside.len() as u64;
     let mut parts = vec![Part::Text(match set_aside {
         0 => words::SET_ASIDE_NONE.into(),
+        1 => words::SET_ASIDE_ONE.into(),
         n => fill(words::SET_ASIDE_SOME, &[("n", &number::count(n))]),
     })];
     if !check.files.is_empty() {

@@ -37,7 +37,7 @@ fn said(order: &Order) -> String {
             &[("needed", &needed), ("stand", &stand), ("sure", &sure), ("reason", &clause(&why.reason))],
         ),
     };
-    format!("{}: {sentence}", order.material)
+    format!("“{}”: {sentence}", order.material)
 }
 
 fn table(order: &Order) -> Table {

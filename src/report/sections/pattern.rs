@@ -59,7 +59,8 @@ fn answer(test: &Test, p: f64) -> String {
 }
 
 fn how(test: &Test) -> String {
-    let held = fill(words::HELD_FIXED, &[("unit", &test.unit), ("held", &test.held_fixed)]);
+    let n = number::count(test.arrangements);
+    let held = fill(words::HELD_FIXED, &[("n", &n), ("unit", &test.unit), ("held", &test.held_fixed)]);
     format!("{} {}", test.question, sentence(&held))
 }
 

@@ -12,15 +12,13 @@ use crate::study::Study;
 use crate::triage::Action;
 
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
-    let advice = advice(study);
-    let mut what = advice.what.into_iter();
-    let mut parts: Vec<Part> = what.next().map(Part::Lead).into_iter().collect();
-    parts.push(Part::Facts(facts(study)));
-    for said in [what.collect::<Vec<_>>(), advice.why, advice.cost, advice.sure, advice.unknown, advice.next] {
-        if !said.is_empty() {
-            parts.push(Part::Text(said.join(" ")));
-        }
+    let mut advice = advice(study);
+    let mut parts: Vec<Part> = Vec::new();
+    if !advice.what.is_empty() {
+        parts.push(Part::Lead(advice.what.remove(0)));
     }
+    parts.push(Part::Facts(facts(study)));
+    parts.push(Part::Answers(advice.answers()));
     if let Ok(options) = &study.options {
         let breaks = options.options.iter().flat_map(|o| o.breaks.iter().map(move |b| (o, b)));
         parts.extend(options_table(study, options).map(Part::Table));

@@ -11,7 +11,8 @@ use std::collections::BTreeMap;
 
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let triage = &study.triage;
-    let mut parts = vec![Part::Text(words::WORK_INTRO.into()), Part::Table(tapes(triage)), Part::Text(needs(triage))];
+    let mut parts =
+        vec![Part::Text(words::WORK_INTRO.into()), Part::Entries(vec![tapes(triage)]), Part::Text(needs(triage))];
     let work = triage.vines.value().map_or(&[][..], Vec::as_slice);
     let by_row = grouped(work);
     let entries: Vec<Entry> =
@@ -33,18 +34,14 @@ fn total(totals: &BTreeMap<Action, u64>, action: Action) -> u64 {
     totals.get(&action).copied().unwrap_or(0)
 }
 
-fn tapes(triage: &Triage) -> Table {
-    let columns = vec![
-        Column::text(words::C_LETTER),
-        Column::text(words::C_DO),
-        Column::number(words::C_VINES),
-        Column::text(words::C_MEANS),
-    ];
-    let row = |a: &ActionLook| {
-        let n = number::count(total(&triage.totals, a.action));
-        vec![a.letter.into(), a.look.label.into(), n, a.means.into()]
+/// The letters with what they mean.
+fn tapes(triage: &Triage) -> Entry {
+    let line = |a: &ActionLook| EntryLine {
+        tag: a.letter.into(),
+        label: format!("{} {}", a.look.label, number::count(total(&triage.totals, a.action))),
+        text: sentence(a.means),
     };
-    Table { caption: words::WORK_TAPES.into(), columns, rows: ACTIONS.iter().map(row).collect(), marked: None }
+    Entry { title: words::WORK_TAPES.into(), note: String::new(), lines: ACTIONS.iter().map(line).collect() }
 }
 
 fn needs(triage: &Triage) -> String {
@@ -62,7 +59,7 @@ fn needs(triage: &Triage) -> String {
 fn row_totals(triage: &Triage) -> Option<Part> {
     let used: Vec<&ActionLook> = ACTIONS.iter().filter(|a| total(&triage.totals, a.action) > 0).collect();
     let mut columns = vec![Column::text(words::C_ROW), Column::number(words::C_PLACES)];
-    columns.extend(used.iter().map(|a| Column::number(a.look.label)));
+    columns.extend(used.iter().map(|a| Column::number(if a.letter.is_empty() { a.look.label } else { a.letter })));
     let row = |r: &RowWork| {
         let mut cells = vec![r.row.clone(), number::count(r.places)];
         cells.extend(used.iter().map(|a| number::count(total(&r.totals, a.action))));
