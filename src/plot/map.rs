@@ -47,6 +47,9 @@ const LETTER: f64 = 6.2;
 const CELL: (f64, f64) = (6.0, 22.0);
 const FIT: (f64, f64) = (330.0, 640.0);
 
+/// Positions written at the side, however long the rows.
+const MOST_TICKS: usize = 200;
+
 struct Grid {
     /// Across, per row.
     x: Vec<f64>,
@@ -115,7 +118,8 @@ fn labels(out: &mut String, map: &BlockMap, grid: &Grid) {
     for (row, x) in map.rows.iter().zip(&grid.x).step_by(every) {
         let _ = write!(out, "<text x=\"{x:.1}\" y=\"27\" text-anchor=\"middle\">{}</text>", escaped(&row.label));
     }
-    let every = if grid.cell < 9.0 { 10 } else { 5 };
+    let least = if grid.cell < 9.0 { 10 } else { 5 };
+    let every = least.max(grid.depth as usize / MOST_TICKS);
     for position in std::iter::once(1).chain((every..=grid.depth as usize).step_by(every)) {
         let y = TOP + (position as f64 - 0.5) * grid.cell + 4.0;
         let _ = write!(out, "<text x=\"{}\" y=\"{y:.1}\" text-anchor=\"end\">{position}</text>", LEFT - 6.0);

@@ -193,7 +193,7 @@ fn fact(fact: &Fact) -> Markup {
 fn table(table: &Table) -> Markup {
     html! {
         div.scroll { table class=[(letters_across(table) > PHONE).then_some("cards")] {
-            caption { (table.caption) }
+            @if !table.caption.is_empty() { caption { (table.caption) } }
             thead { tr { @for c in &table.columns { th scope="col" class=[c.numeric.then_some("n")] { (c.title) } } } }
             tbody { @for (i, row) in table.rows.iter().enumerate() {
                 tr class=[(table.marked == Some(i)).then_some("marked")] {

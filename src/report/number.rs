@@ -72,7 +72,7 @@ pub fn hours(hours: f64) -> String {
 pub fn plain(value: f64) -> String {
     let size = value.abs();
     match size {
-        s if s == 0.0 => "0".into(),
+        0.0 => "0".into(),
         s if s >= 1_000.0 => whole(value),
         s => {
             let before = if s >= 1.0 { s.log10().floor() as i32 + 1 } else { s.log10().ceil() as i32 };
@@ -102,7 +102,7 @@ pub fn positions(positions: &[u32]) -> String {
     let mut stretches: Vec<(u32, u32)> = Vec::new();
     for &p in positions {
         match stretches.last_mut() {
-            Some((_, end)) if *end + 1 == p => *end = p,
+            Some((_, end)) if end.checked_add(1) == Some(p) => *end = p,
             _ => stretches.push((p, p)),
         }
     }

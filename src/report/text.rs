@@ -1,16 +1,23 @@
 //! Parts for the terminal: no colour, no line wider than asked for where its words allow.
 
 use super::part::{Column, Entry, Figure, Key, Part, Section, Table};
-use comfy_table::{CellAlignment, ContentArrangement, presets};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Width, presets};
 
 /// The narrowest width that is written for.
 const NARROWEST: usize = 40;
+/// Columns between two cells of a table.
+const GAP: u16 = 2;
 
 /// A section with its title underlined.
 pub fn section(section: &Section, width: usize) -> String {
     let width = width.max(NARROWEST);
     let line = "=".repeat(section.title.chars().count());
     format!("{}\n{line}\n\n{}", section.title, parts(&section.parts, width))
+}
+
+/// A text under a heading line.
+pub fn headed(heading: &str, body: &str, width: usize) -> String {
+    format!("{}\n{body}", wrapped(heading, "", "", width))
 }
 
 /// Parts one after the other, a blank line after each.
@@ -49,11 +56,27 @@ pub fn table(table: &Table, width: usize) -> String {
         drawn.add_row(row.iter().map(|cell| one_line(cell)));
     }
     for (column, Column { numeric, .. }) in drawn.column_iter_mut().zip(&table.columns) {
-        column.set_padding((0, 2));
+        column.set_padding((0, GAP));
         column.set_cell_alignment(if *numeric { CellAlignment::Right } else { CellAlignment::Left });
     }
+    keep_words_whole(&mut drawn, table, width);
     let lines: Vec<String> = drawn.lines().map(|l| l.trim_end().to_string()).collect();
-    format!("{}\n{}\n", one_line(&table.caption), lines.join("\n"))
+    let caption = if table.caption.is_empty() { String::new() } else { one_line(&table.caption) + "\n" };
+    caption + &lines.join("\n") + "\n"
+}
+
+/// Makes every column as wide as its longest word, where all of them fit.
+fn keep_words_whole(drawn: &mut comfy_table::Table, table: &Table, width: usize) {
+    let longest = |text: &str| text.split(' ').map(|w| w.chars().count()).max().unwrap_or(0);
+    let needs = |(j, c): (usize, &Column)| {
+        let cells = table.rows.iter().filter_map(|r| r.get(j)).map(|cell| longest(cell));
+        cells.chain([longest(&c.title)]).max().unwrap_or(0) + GAP as usize
+    };
+    let needs: Vec<usize> = table.columns.iter().enumerate().map(needs).collect();
+    if needs.iter().sum::<usize>() <= width {
+        let least = |n: &usize| ColumnConstraint::LowerBoundary(Width::Fixed(*n as u16));
+        drawn.set_constraints(needs.iter().map(least));
+    }
 }
 
 /// A figure in words: its title, its key, its numbers.

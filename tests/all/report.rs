@@ -11,7 +11,7 @@ use fullstand::order::{IfOrdered, Order, Orders};
 use fullstand::rates::{FactorRates, LevelRates, Rates};
 use fullstand::report::part::{Part, Section};
 use fullstand::report::sections::{SECTIONS, sections};
-use fullstand::report::{html, screen, text};
+use fullstand::report::{assumptions_text, check_text, html, screen, text};
 use fullstand::study::{Settings, Study};
 use fullstand::tally::{Counts, Field, PlaceNow, Standing, Tally};
 use fullstand::triage::{Action, RowWork, Triage, Work};
@@ -95,7 +95,13 @@ fn tally() -> Tally {
         factors: Vec::new(),
         cells: Vec::new(),
         total: Counts { planted: 71, seen: 68, failed: 14, missing: 2, unsure: 2, ..Counts::default() },
-        field: Some(Field { places: places(), points: Vec::new(), runs: Vec::new(), runs_within_rows: true }),
+        field: Some(Field {
+            places: places(),
+            points: Vec::new(),
+            lines: Vec::new(),
+            runs: Vec::new(),
+            runs_within_rows: true,
+        }),
         outcomes: Vec::new(),
     }
 }
@@ -469,8 +475,23 @@ fn no_line_of_the_screen_is_wider_than_asked() {
 
 #[test]
 fn the_sections_read_as_they_should() {
-    let all: String = sections(&study()).iter().map(|s| text::section(s, 96) + "\n").collect();
+    // The table of assumptions grows with every room; its marks have a test of their own.
+    let all: String =
+        sections(&study()).iter().filter(|s| s.id != "assumptions").map(|s| text::section(s, 96) + "\n").collect();
     insta::assert_snapshot!("sections", all);
+}
+
+#[test]
+fn a_command_prints_its_sections_under_the_block() {
+    let printed = text(&study(), &["pattern", "order", "no such section"], 80);
+    assert!(printed.starts_with("Lower Quarrel · Walked 12 to 14"), "{printed}");
+    assert!(printed.contains("Is there a pattern?") && printed.contains("How many vines to order"));
+    assert!(!printed.contains("Work list by row"));
+    for asked in ["read", "rates", "pattern", "work", "options", "order", "assumptions"] {
+        assert!(SECTIONS.iter().any(|s| s.id == asked), "the command line asks for {asked}");
+    }
+    assert!(assumptions_text(&study().block.assumptions, 100).contains("● labour.price_per_hour"));
+    insta::assert_snapshot!("check", check_text("Lower Quarrel", &study().check, 90));
 }
 
 #[test]

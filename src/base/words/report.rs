@@ -217,6 +217,7 @@ pub const ORDER_X: &str = "vines ordered";
 pub const ORDER_SURE: &str = "asked for: {sure}";
 
 // Findings.
+pub const READ: &str = "{vines} vines on {places} places, {walks} walks.";
 pub const FILES_TABLE: &str = "Lines read";
 pub const FINDINGS_TABLE: &str = "What was noticed";
 pub const SET_ASIDE_TABLE: &str = "Lines set aside";

@@ -8,7 +8,11 @@ use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
 
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
-    let table = &study.block.assumptions;
+    Some(said(&study.block.assumptions))
+}
+
+/// A table of assumptions: those set by the user first, all of them folded.
+pub fn said(table: &Assumptions) -> Vec<Part> {
     let all = table.list();
     let set: Vec<&Assumption> = all.iter().filter(|a| table.is_overridden(&a.name)).collect();
     let mut parts = vec![Part::Text(words::ASSUMPTIONS_INTRO.into())];
@@ -19,8 +23,8 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     }
     let title = fill(words::ASSUMPTIONS_ALL, &[("n", &all.len())]);
     let every: Vec<&Assumption> = all.iter().collect();
-    parts.extend(folded(&title, vec![Part::Table(listed(words::ASSUMPTIONS, &every, table))]));
-    Some(parts)
+    parts.extend(folded(&title, vec![Part::Table(listed(&title, &every, table))]));
+    parts
 }
 
 fn listed(caption: &str, rows: &[&Assumption], table: &Assumptions) -> Table {

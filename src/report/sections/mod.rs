@@ -1,9 +1,9 @@
 //! The sections of the report, in reading order. A new one is a file here and a line in [`SECTIONS`].
 
-mod assumptions;
+pub(super) mod assumptions;
 mod block;
 mod cautions;
-mod findings;
+pub(super) mod findings;
 mod limits;
 mod order;
 mod pattern;
@@ -34,8 +34,8 @@ pub const SECTIONS: &[SectionSpec] = &[
     section("block", words::THE_BLOCK, block::parts),
     section("rates", words::RATES, rates::parts),
     section("pattern", words::PATTERN, pattern::parts),
-    section("work-list", words::WORK, work::parts),
-    section("years", words::YEARS, years::parts),
+    section("work", words::WORK, work::parts),
+    section("options", words::YEARS, years::parts),
     section("order", words::ORDER, order::parts),
     section("read", words::FINDINGS, findings::parts),
     section("assumptions", words::ASSUMPTIONS, assumptions::parts),
@@ -53,7 +53,14 @@ pub fn sections(study: &Study) -> Vec<Section> {
     SECTIONS.iter().filter_map(build).collect()
 }
 
-/// Folds parts away under a title; nothing where there are none.
-fn folded(title: &str, parts: Vec<Part>) -> Option<Part> {
+/// Folds parts away under a title, which a table of the same name needn't repeat; nothing where there are none.
+fn folded(title: &str, mut parts: Vec<Part>) -> Option<Part> {
+    for part in &mut parts {
+        if let Part::Table(table) = part
+            && table.caption == title
+        {
+            table.caption.clear();
+        }
+    }
     (!parts.is_empty()).then(|| Part::Folded { title: title.into(), parts })
 }
