@@ -1,0 +1,251 @@
+//! What the results come to, in sentences: shared by the first section and the one screen.
+
+use super::labels::{ACTIONS, clause, factor, listed, sentence};
+use super::number;
+use super::part::Answer;
+use crate::base::Known;
+use crate::base::words::{fill, report as words};
+use crate::options::{Outlook, Spread, YearSpread};
+use crate::order::Order;
+use crate::study::Study;
+
+/// The advice, a few sentences to each question.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Advice {
+    pub what: Vec<String>,
+    pub why: Vec<String>,
+    pub cost: Vec<String>,
+    pub sure: Vec<String>,
+    pub unknown: Vec<String>,
+    pub next: Vec<String>,
+}
+
+impl Advice {
+    /// As questions and answers; a question without an answer is left out.
+    pub fn answers(self) -> Vec<Answer> {
+        let asked = [
+            (words::ASKED_WHAT, self.what),
+            (words::ASKED_WHY, self.why),
+            (words::ASKED_COST, self.cost),
+            (words::ASKED_SURE, self.sure),
+            (words::ASKED_UNKNOWN, self.unknown),
+            (words::ASKED_NEXT, self.next),
+        ];
+        let said = asked.into_iter().filter(|(_, said)| !said.is_empty());
+        said.map(|(question, said)| Answer { question, said: said.join(" ") }).collect()
+    }
+}
+
+/// The advice for a block.
+pub fn advice(study: &Study) -> Advice {
+    Advice {
+        what: what(study),
+        why: why(study),
+        cost: cost(study),
+        sure: sure(study),
+        unknown: unknown(study),
+        next: vec![next(study)],
+    }
+}
+
+/// The option that is recommended, if one is.
+pub fn recommended(study: &Study) -> Option<&Outlook> {
+    let options = study.options.as_ref().ok()?;
+    let name = options.recommended.value()?;
+    options.options.iter().find(|o| o.name == *name)
+}
+
+/// The orders, none where no option could be weighed or nothing needs to be bought.
+pub fn orders(study: &Study) -> &[Order] {
+    study.orders.as_ref().map_or(&[], |o| &o.orders)
+}
+
+fn what(study: &Study) -> Vec<String> {
+    let mut said = decision(study);
+    let orders = orders(study);
+    said.extend(orders.iter().map(order_sentence));
+    if orders.is_empty() && recommended(study).is_some() {
+        said.push(words::ORDER_NONE.into());
+    }
+    said.push(work(study));
+    said
+}
+
+/// What is recommended, or why nothing is.
+fn decision(study: &Study) -> Vec<String> {
+    let options = match &study.options {
+        Err(refused) => {
+            return vec![fill(words::REFUSED, &[("problem", &clause(&refused.to_string()))])];
+        }
+        Ok(options) => options,
+    };
+    match (recommended(study), &options.recommended) {
+        (Some(outlook), _) => {
+            vec![fill(words::RECOMMENDED, &[("option", &clause(&outlook.name))]), sentence(&outlook.what)]
+        }
+        (None, Known::Absent(why)) => vec![fill(words::NOT_RECOMMENDED, &[("reason", &clause(&why.reason))])],
+        (None, Known::Value(name)) => vec![fill(words::RECOMMENDED, &[("option", &clause(name))])],
+    }
+}
+
+fn order_sentence(order: &Order) -> String {
+    let needed = number::count(order.needed);
+    match (&order.order, &order.order_by) {
+        (Known::Absent(why), _) => {
+            fill(words::ORDER_NOT_SURE, &[("material", &order.material), ("reason", &clause(&why.reason))])
+        }
+        (Known::Value(n), Known::Value(day)) => fill(
+            words::ORDER_BY,
+            &[
+                ("order", &number::count(*n)),
+                ("material", &order.material),
+                ("day", &number::day(*day)),
+                ("needed", &needed),
+            ],
+        ),
+        (Known::Value(n), Known::Absent(_)) => fill(
+            words::ORDER_ANYTIME,
+            &[("order", &number::count(*n)), ("material", &order.material), ("needed", &needed)],
+        ),
+    }
+}
+
+fn work(study: &Study) -> String {
+    let counts: Vec<String> = ACTIONS
+        .iter()
+        .filter(|a| !a.letter.is_empty())
+        .filter_map(|a| study.triage.totals.get(&a.action).filter(|n| **n > 0).map(|n| (a.look.label, n)))
+        .map(|(label, n)| format!("{label} {}", number::count(*n)))
+        .collect();
+    if counts.is_empty() {
+        return words::NO_WORK.into();
+    }
+    let hours = number::hours(study.triage.labour_hours);
+    fill(words::WORK_THIS_WINTER, &[("work", &listed(&counts)), ("hours", &hours)])
+}
+
+fn why(study: &Study) -> Vec<String> {
+    let reason = study.options.as_ref().map(|o| sentence(&o.why)).unwrap_or_default();
+    [reason, stand(study)].into_iter().filter(|s| !s.is_empty()).collect()
+}
+
+fn stand(study: &Study) -> String {
+    let rates = &study.rates;
+    let (failed, seen) = (number::count(rates.failed), number::count(rates.seen));
+    match &rates.stand {
+        Known::Absent(_) => fill(words::STAND_UNKNOWN, &[("failed", &failed), ("seen", &seen)]),
+        Known::Value(e) => fill(
+            words::STAND_NOW,
+            &[
+                ("failed", &failed),
+                ("seen", &seen),
+                ("stand", &number::percent(e.value)),
+                ("level", &number::chance(study.settings.level)),
+                ("low", &number::percent(e.low)),
+                ("high", &number::percent(e.high)),
+            ],
+        ),
+    }
+}
+
+fn cost(study: &Study) -> Vec<String> {
+    let Some(outlook) = recommended(study) else { return Vec::new() };
+    let money = |amount: f64| number::money(amount, &study.block.currency);
+    let mut said = Vec::new();
+    if let Some(first) = outlook.yearly.first() {
+        let cost = money(first.cost);
+        said.push(match &outlook.cash_low_point {
+            Known::Value(low) => fill(words::COST_FIRST, &[("cost", &cost), ("low", &money(*low))]),
+            Known::Absent(_) => fill(words::COST_FIRST_ONLY, &[("cost", &cost)]),
+        });
+    }
+    said.push(worth(outlook, &money));
+    let price = orders(study).iter().filter_map(|o| o.price.value());
+    said.extend(price.map(|p| fill(words::VINES_COST, &[("price", &money(*p))])));
+    said
+}
+
+fn worth(outlook: &Outlook, money: &dyn Fn(f64) -> String) -> String {
+    let years = outlook.yearly.len();
+    match &outlook.present_value {
+        Known::Absent(why) => fill(words::WORTH_UNKNOWN, &[("reason", &clause(&why.reason))]),
+        Known::Value(s) if !is_spread(s) => fill(words::WORTH_EXPECTED, &[("years", &years), ("mean", &money(s.mean))]),
+        Known::Value(s) => fill(
+            words::WORTH,
+            &[("years", &years), ("mean", &money(s.mean)), ("low", &money(s.p10)), ("high", &money(s.p90))],
+        ),
+    }
+}
+
+/// Whether chance was drawn at all.
+pub fn is_spread(spread: &Spread) -> bool {
+    spread.p10 < spread.p90
+}
+
+fn sure(study: &Study) -> Vec<String> {
+    let Some(outlook) = recommended(study) else { return Vec::new() };
+    let mut said = vec![match &outlook.probability_best {
+        Known::Value(p) => fill(words::SURE_BEST, &[("chance", &number::chance(*p))]),
+        Known::Absent(why) => fill(words::SURE_BEST_UNKNOWN, &[("reason", &clause(&why.reason))]),
+    }];
+    said.extend(outlook.full_crop_year.value().and_then(|y| full_from(outlook, y)));
+    said.extend(orders(study).iter().filter_map(|o| {
+        let (order, chance) = (o.order.value()?, o.probability_enough.value()?);
+        let values: [(&str, &dyn std::fmt::Display); 3] =
+            [("order", &number::count(*order)), ("material", &o.material), ("chance", &number::chance(*chance))];
+        Some(fill(words::SURE_ORDER, &values))
+    }));
+    said
+}
+
+fn full_from(outlook: &Outlook, years: &YearSpread) -> Option<String> {
+    let year = harvest(outlook, &years.p50)?;
+    match (harvest(outlook, &years.p10), harvest(outlook, &years.p90)) {
+        (Some(low), Some(high)) if low < high => {
+            Some(fill(words::SURE_FULL, &[("year", &year), ("low", &low), ("high", &high)]))
+        }
+        _ => Some(fill(words::SURE_FULL_ONE, &[("year", &year)])),
+    }
+}
+
+/// The calendar year of a counted harvest.
+pub fn harvest(outlook: &Outlook, year: &Known<u32>) -> Option<i16> {
+    let year = year.value()?;
+    outlook.yearly.iter().find(|y| y.year == *year).map(|y| y.harvest)
+}
+
+/// What the pattern says of the cause, and what it doesn't.
+pub fn unknown(study: &Study) -> Vec<String> {
+    let cause = &study.cause;
+    let mut said = Vec::new();
+    if !cause.cannot_tell_between.is_empty() {
+        let names: Vec<String> = cause.cannot_tell_between.iter().map(|n| factor(n)).collect();
+        said.push(fill(words::CAUSE_CANT_TELL, &[("names", &listed(&names))]));
+    }
+    match &cause.verdict {
+        Known::Absent(why) => {
+            said.push(fill(words::CAUSE_ABSENT, &[("reason", &clause(&why.reason))]));
+            said.push(words::CAUSE_CLEARS_NOBODY.into());
+        }
+        Known::Value(v) if v != "cannot_tell" => {
+            said.insert(0, fill(words::CAUSE_TOLD, &[("verdict", &factor(v))]));
+        }
+        Known::Value(_) => {}
+    }
+    said
+}
+
+fn next(study: &Study) -> String {
+    let again = study.triage.totals.get(&crate::triage::Action::LookAgain).copied().unwrap_or(0);
+    if again > 0 {
+        return fill(words::NEXT_LOOK, &[("n", &number::count(again))]);
+    }
+    if let Some(order) = orders(study).iter().find(|o| o.order.value().is_some_and(|n| *n > 0)) {
+        return match &order.order_by {
+            Known::Value(day) => fill(words::NEXT_ORDER, &[("material", &order.material), ("day", &number::day(*day))]),
+            Known::Absent(_) => fill(words::NEXT_ORDER_ANYTIME, &[("material", &order.material)]),
+        };
+    }
+    let works = study.triage.totals.iter().any(|(a, n)| *a != crate::triage::Action::Leave && *n > 0);
+    (if works { words::NEXT_WORK } else { words::NEXT_NOTHING }).into()
+}

@@ -1,0 +1,124 @@
+//! Whether the failures follow a pattern, and what can be told apart.
+
+use super::folded;
+use crate::base::Known;
+use crate::base::words::{fill, report as words};
+use crate::cause::{Associated, Cause, Explanation, Patch, Separable, Test};
+use crate::report::advice::unknown;
+use crate::report::labels::{factor, sentence};
+use crate::report::number;
+use crate::report::part::{Column, Part, Table};
+use crate::study::Study;
+
+pub fn parts(study: &Study) -> Option<Vec<Part>> {
+    let cause = &study.cause;
+    let mut parts: Vec<Part> = Vec::new();
+    let said = unknown(study);
+    if !said.is_empty() {
+        parts.push(Part::Notice(said.join(" ")));
+    }
+    parts.extend(explanations(&cause.explanations));
+    if !cause.tests.is_empty() {
+        parts.push(Part::Text(words::PATTERN_INTRO.into()));
+        parts.push(Part::Table(tests(&cause.tests)));
+        parts.extend(folded(words::C_HOW, vec![Part::List(cause.tests.iter().map(how).collect())]));
+    }
+    parts.extend(associated(cause));
+    let patches: Vec<String> = cause.patches.value().into_iter().flatten().filter_map(patch).collect();
+    if !patches.is_empty() {
+        parts.push(Part::List(patches));
+    }
+    parts.extend(separable(&cause.separable));
+    Some(parts)
+}
+
+fn tests(tests: &[Test]) -> Table {
+    let columns = vec![Column::text(words::C_QUESTION), Column::text(words::C_ANSWER), Column::number(words::C_P)];
+    Table { caption: words::PATTERN_TABLE.into(), columns, rows: tests.iter().map(test).collect(), marked: None }
+}
+
+fn test(test: &Test) -> Vec<String> {
+    let (answer, p) = match &test.p_value {
+        Known::Absent(why) => (sentence(&why.reason), words::NOT_KNOWN.into()),
+        Known::Value(p) => (answer(test, *p), number::p_value(*p)),
+    };
+    vec![test.question.clone(), answer, p]
+}
+
+fn answer(test: &Test, p: f64) -> String {
+    let sign = match p {
+        p if p < 0.01 => words::SIGN_CLEAR,
+        p if p < 0.05 => words::SIGN_LIKELY,
+        p if p < 0.1 => words::SIGN_HINT,
+        _ => words::SIGN_NONE,
+    };
+    fill(
+        words::PATTERN_ANSWER,
+        &[("sign", &sign), ("statistic", &number::plain(test.statistic)), ("expected", &number::plain(test.expected))],
+    )
+}
+
+fn how(test: &Test) -> String {
+    let n = number::count(test.arrangements);
+    let held = fill(words::HELD_FIXED, &[("n", &n), ("unit", &test.unit), ("held", &test.held_fixed)]);
+    format!("{} {}", test.question, sentence(&held))
+}
+
+fn explanations(explanations: &[Explanation]) -> Option<Part> {
+    let columns =
+        vec![Column::text(words::C_EXPLANATION), Column::number(words::C_PRIOR), Column::number(words::C_POSTERIOR)];
+    let row = |e: &Explanation| vec![factor(&e.name), number::chance(e.prior), number::chance(e.probability)];
+    let rows = explanations.iter().map(row).collect();
+    let table = Table { caption: words::EXPLANATIONS_TABLE.into(), columns, rows, marked: None };
+    (!explanations.is_empty()).then_some(Part::Table(table))
+}
+
+fn associated(cause: &Cause) -> Option<Part> {
+    let found = cause.associated.value().filter(|a| !a.is_empty())?;
+    let columns = vec![
+        Column::text(words::C_WHAT),
+        Column::number(words::C_STAND),
+        Column::number(words::C_OTHERS),
+        Column::number(words::C_ODDS),
+        Column::number(words::C_INTERVAL),
+        Column::number(words::C_EXCESS),
+    ];
+    let row = |a: &Associated| {
+        vec![
+            format!("{} {}", factor(&a.factor), a.level),
+            number::percent(a.stand),
+            number::percent(a.others_stand),
+            number::plain(a.odds_ratio),
+            format!("{} to {}", number::plain(a.low), number::plain(a.high)),
+            number::plain(a.excess_failures),
+        ]
+    };
+    let rows = found.iter().map(row).collect();
+    Some(Part::Table(Table { caption: words::ASSOCIATED_TABLE.into(), columns, rows, marked: None }))
+}
+
+fn patch(patch: &Patch) -> Option<String> {
+    let (row, position) = patch.vines.first()?;
+    Some(fill(
+        words::PATCH,
+        &[
+            ("n", &number::count(patch.vines.len() as u64)),
+            ("row", row),
+            ("position", position),
+            ("observed", &number::count(patch.observed)),
+            ("expected", &number::plain(patch.expected)),
+            ("p", &number::p_value(patch.p_value)),
+        ],
+    ))
+}
+
+fn separable(pairs: &[Separable]) -> Option<Part> {
+    let columns = vec![Column::text(words::C_WHAT), Column::text(words::C_FROM), Column::number(words::C_APART)];
+    let row = |s: &Separable| {
+        vec![format!("{} {}", factor(&s.factor), s.level), factor(&s.from), number::percent(s.efficiency)]
+    };
+    let table =
+        Table { caption: words::SEPARABLE_TABLE.into(), columns, rows: pairs.iter().map(row).collect(), marked: None };
+    let parts = vec![Part::Text(words::SEPARABLE_INTRO.into()), Part::Table(table)];
+    if pairs.is_empty() { None } else { folded(words::SEPARABLE_TABLE, parts) }
+}

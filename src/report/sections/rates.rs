@@ -1,0 +1,109 @@
+//! The stand by factor, with intervals.
+
+use super::folded;
+use crate::base::words::{fill, report as words};
+use crate::base::{Estimate, Known};
+use crate::rates::{Contrast, FactorRates, LevelRates};
+use crate::report::figures::rates_figure;
+use crate::report::labels::{clause, factor};
+use crate::report::number;
+use crate::report::part::{Column, Figure, Part, Table};
+use crate::study::Study;
+
+pub fn parts(study: &Study) -> Option<Vec<Part>> {
+    let rates = &study.rates;
+    let level = study.settings.level;
+    let shown: Vec<&FactorRates> = rates.factors.iter().filter(|f| !f.levels.is_empty()).collect();
+    if shown.is_empty() {
+        return None;
+    }
+    let figures: Vec<Figure> =
+        shown.iter().filter_map(|f| rates_figure(rates, f, level, rates_table(f, words::C_STAND))).collect();
+    let pooled = figures.iter().any(|f| !f.key.is_empty());
+    let mut parts = vec![
+        Part::Text(fill(words::RATES_INTRO, &[("level", &number::chance(level))])),
+        Part::List(shown.iter().filter(|f| f.levels.len() > 1).map(|f| differ(f)).collect()),
+        Part::Figures(figures),
+    ];
+    if pooled {
+        parts.push(Part::Text(words::RATES_POOLED_NOTE.into()));
+    }
+    parts.extend(rates.contrasts.value().and_then(|c| contrasts(c)));
+    parts.extend(rates.take.value().and_then(|t| take(t)));
+    parts.push(Part::Notice(words::RATES_NOT_CAUSE.into()));
+    Some(parts)
+}
+
+fn differ(f: &FactorRates) -> String {
+    let name = factor(&f.factor);
+    match &f.p_value {
+        Known::Absent(why) => fill(words::RATES_DIFFER_UNKNOWN, &[("factor", &name), ("reason", &clause(&why.reason))]),
+        Known::Value(p) => {
+            fill(words::RATES_DIFFER, &[("factor", &name), ("p", &number::p_value(*p)), ("answer", &difference(*p))])
+        }
+    }
+}
+
+/// How a p-value for "all alike" is said.
+fn difference(p: f64) -> &'static str {
+    match p {
+        p if p < 0.01 => words::ANSWER_CLEAR,
+        p if p < 0.05 => words::ANSWER_LIKELY,
+        p if p < 0.1 => words::ANSWER_HINT,
+        _ => words::ANSWER_SAME,
+    }
+}
+
+fn rates_table(f: &FactorRates, rate: &str) -> Table {
+    let columns = vec![
+        Column::text(words::C_LEVEL),
+        Column::number(words::C_SEEN),
+        Column::number(words::C_FAILED),
+        Column::number(words::C_NEVER_GREW),
+        Column::number(rate),
+        Column::number(words::C_INTERVAL),
+        Column::number(words::C_STEADIED),
+        Column::number(words::C_APART),
+    ];
+    Table { caption: factor(&f.factor), columns, rows: f.levels.iter().map(level_row).collect(), marked: None }
+}
+
+fn level_row(level: &LevelRates) -> Vec<String> {
+    let unknown = || words::NOT_KNOWN.to_string();
+    let interval = |e: &Estimate| format!("{} to {}", number::percent(e.low), number::percent(e.high));
+    vec![
+        level.level.clone(),
+        number::count(level.seen),
+        number::count(level.failed),
+        number::count(level.never_grew),
+        level.raw.value().map_or_else(unknown, |e| number::percent(e.value)),
+        level.raw.value().map_or_else(unknown, interval),
+        level.pooled.value().map_or_else(unknown, |e| number::percent(e.value)),
+        level.separable.value().map_or_else(unknown, |s| number::percent(*s)),
+    ]
+}
+
+fn contrasts(contrasts: &[Contrast]) -> Option<Part> {
+    let columns = vec![
+        Column::text(words::C_PAIR),
+        Column::number(words::C_ODDS),
+        Column::number(words::C_INTERVAL),
+        Column::number(words::C_P),
+    ];
+    let row = |c: &Contrast| {
+        vec![
+            format!("{}: {} / {}", factor(&c.factor), c.a, c.b),
+            number::plain(c.odds_ratio),
+            format!("{} to {}", number::plain(c.low), number::plain(c.high)),
+            number::p_value(c.p_adjusted),
+        ]
+    };
+    let rows: Vec<_> = contrasts.iter().map(row).collect();
+    let table = Table { caption: words::RATES_CONTRASTS.into(), columns, rows, marked: None };
+    (!contrasts.is_empty()).then(|| folded(words::RATES_CONTRASTS, vec![Part::Table(table)]))?
+}
+
+fn take(factors: &[FactorRates]) -> Option<Part> {
+    let shown = factors.iter().filter(|f| !f.levels.is_empty());
+    folded(words::RATES_TAKE, shown.map(|f| Part::Table(rates_table(f, words::C_TAKE))).collect())
+}

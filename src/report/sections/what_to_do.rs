@@ -1,0 +1,122 @@
+//! The decision: the recommended option, vines to order, work this winter, what it costs, how sure.
+
+use crate::base::Known;
+use crate::base::words::{fill, report as words};
+use crate::options::{Options, Outlook};
+use crate::report::advice::{advice, harvest, is_spread, orders, recommended};
+use crate::report::figures::option_tag;
+use crate::report::labels::clause;
+use crate::report::number;
+use crate::report::part::{Column, Fact, Part, Table};
+use crate::study::Study;
+use crate::triage::Action;
+
+pub fn parts(study: &Study) -> Option<Vec<Part>> {
+    let mut advice = advice(study);
+    let mut parts: Vec<Part> = Vec::new();
+    if !advice.what.is_empty() {
+        parts.push(Part::Lead(advice.what.remove(0)));
+    }
+    parts.push(Part::Facts(facts(study)));
+    parts.push(Part::Answers(advice.answers()));
+    if let Ok(options) = &study.options {
+        let breaks = options.options.iter().flat_map(|o| o.breaks.iter().map(move |b| (o, b)));
+        parts.extend(options_table(study, options).map(Part::Table));
+        parts
+            .extend(breaks.map(|(o, limit)| {
+                Part::Notice(fill(words::BREAKS, &[("option", &o.name), ("limit", &clause(limit))]))
+            }));
+    }
+    Some(parts)
+}
+
+fn facts(study: &Study) -> Vec<Fact> {
+    let outlook = recommended(study);
+    [stand(study), order(study), work(study), outlook.and_then(|o| cost(study, o)), outlook.and_then(sure)]
+        .into_iter()
+        .flatten()
+        .collect()
+}
+
+fn fact(label: &str, value: String, note: String) -> Option<Fact> {
+    Some(Fact { label: label.into(), value, note })
+}
+
+fn stand(study: &Study) -> Option<Fact> {
+    let stand = study.rates.stand.value()?;
+    let note = fill(
+        words::FACT_STAND_NOTE,
+        &[
+            ("level", &number::chance(study.settings.level)),
+            ("low", &number::percent(stand.low)),
+            ("high", &number::percent(stand.high)),
+        ],
+    );
+    fact(words::FACT_STAND, number::percent(stand.value), note)
+}
+
+fn order(study: &Study) -> Option<Fact> {
+    let order = orders(study).first()?;
+    let note = fill(words::FACT_ORDER_NOTE, &[("needed", &number::count(order.needed))]);
+    fact(words::FACT_ORDER, number::count(*order.order.value()?), note)
+}
+
+fn work(study: &Study) -> Option<Fact> {
+    let triage = &study.triage;
+    let vines: u64 = triage.totals.iter().filter(|(a, _)| **a != Action::Leave).map(|(_, n)| n).sum();
+    let note = fill(words::FACT_WORK_NOTE, &[("n", &number::count(vines))]);
+    fact(words::FACT_WORK, number::hours(triage.labour_hours), note)
+}
+
+fn cost(study: &Study, outlook: &Outlook) -> Option<Fact> {
+    let first = outlook.yearly.first()?;
+    fact(words::FACT_COST, number::money(first.cost, &study.block.currency), words::FACT_COST_NOTE.into())
+}
+
+fn sure(outlook: &Outlook) -> Option<Fact> {
+    fact(words::FACT_SURE, number::chance(*outlook.probability_best.value()?), words::FACT_SURE_NOTE.into())
+}
+
+fn options_table(study: &Study, options: &Options) -> Option<Table> {
+    let best = recommended(study).map(|o| o.name.as_str());
+    let columns = vec![
+        Column::text(words::C_OPTION),
+        Column::number(words::C_PRESENT_VALUE),
+        Column::number(words::C_BETWEEN),
+        Column::number(words::C_CASH),
+        Column::number(words::C_FULL),
+        Column::number(words::C_BEST),
+        Column::number(words::C_HOURS),
+    ];
+    let rows: Vec<Vec<String>> =
+        options.options.iter().enumerate().map(|(i, o)| option_row(i, o, &study.block.currency, best)).collect();
+    let marked = options.options.iter().position(|o| Some(o.name.as_str()) == best);
+    (!rows.is_empty()).then(|| Table { caption: words::OPTIONS_TABLE.into(), columns, rows, marked })
+}
+
+fn option_row(index: usize, outlook: &Outlook, currency: &str, best: Option<&str>) -> Vec<String> {
+    let money = |amount: f64| number::money(amount, currency);
+    let mut name = fill(words::OPTION_TAGGED, &[("tag", &option_tag(index)), ("name", &outlook.name)]);
+    if best == Some(outlook.name.as_str()) {
+        name = format!("{name} ({})", words::RECOMMENDED_MARK);
+    }
+    let known = |said: Option<String>| said.unwrap_or_else(|| words::NOT_KNOWN.into());
+    let value = outlook.present_value.value();
+    vec![
+        name,
+        known(value.map(|s| money(s.mean))),
+        known(value.filter(|s| is_spread(s)).map(|s| format!("{} to {}", number::whole(s.p10), money(s.p90)))),
+        known(outlook.cash_low_point.value().map(|v| money(*v))),
+        full_from(outlook),
+        known(outlook.probability_best.value().map(|p| number::chance(*p))),
+        number::hours(outlook.labour_hours),
+    ]
+}
+
+fn full_from(outlook: &Outlook) -> String {
+    match &outlook.full_crop_year {
+        Known::Absent(_) => words::NOT_KNOWN.into(),
+        Known::Value(years) => harvest(outlook, &years.p50)
+            .map_or_else(|| fill(words::NOT_REACHED, &[("years", &outlook.yearly.len())]), |y| y.to_string()),
+    }
+}

@@ -1,0 +1,143 @@
+//! Parts for the terminal: no colour, no line wider than asked for where its words allow.
+
+use super::part::{Column, Entry, Figure, Key, Part, Section, Table};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Width, presets};
+
+/// The narrowest width that is written for.
+const NARROWEST: usize = 40;
+/// Columns between two cells of a table.
+const GAP: u16 = 2;
+
+/// A section with its title underlined.
+pub fn section(section: &Section, width: usize) -> String {
+    let width = width.max(NARROWEST);
+    let line = "=".repeat(section.title.chars().count());
+    format!("{}\n{line}\n\n{}", section.title, parts(&section.parts, width))
+}
+
+/// A text under a heading line.
+pub fn headed(heading: &str, body: &str, width: usize) -> String {
+    format!("{}\n{body}", wrapped(heading, "", "", width))
+}
+
+/// Parts one after the other, a blank line after each.
+pub fn parts(parts: &[Part], width: usize) -> String {
+    parts.iter().map(|p| part(p, width.max(NARROWEST))).filter(|s| !s.trim().is_empty()).map(|s| s + "\n").collect()
+}
+
+fn part(part: &Part, width: usize) -> String {
+    match part {
+        Part::Lead(text) | Part::Text(text) => wrapped(text, "", "", width),
+        Part::Notice(text) => wrapped(text, "! ", "  ", width),
+        Part::Heading(text) => format!("{text}\n{}\n", "-".repeat(text.chars().count())),
+        Part::List(items) => items.iter().map(|i| wrapped(i, "- ", "  ", width)).collect(),
+        Part::Facts(facts) => {
+            let line =
+                |f: &super::part::Fact| wrapped(&format!("{}: {} ({})", f.label, f.value, f.note), "", "  ", width);
+            facts.iter().map(line).collect()
+        }
+        Part::Answers(answers) => {
+            answers.iter().map(|a| wrapped(&format!("{}: {}", a.question, a.said), "", "  ", width)).collect()
+        }
+        Part::Table(t) => table(t, width),
+        Part::Figures(figures) => figures.iter().map(|f| figure(f, width)).collect::<Vec<_>>().join("\n"),
+        Part::Entries(entries) => entries.iter().map(|e| entry(e, width)).collect(),
+        Part::Folded { title, parts: inner } => format!("{title}\n\n{}", parts(inner, width)),
+    }
+}
+
+/// A table with aligned columns, fitted into the width.
+pub fn table(table: &Table, width: usize) -> String {
+    let mut drawn = comfy_table::Table::new();
+    drawn.load_style(presets::NOTHING);
+    drawn.set_content_arrangement(ContentArrangement::Dynamic).set_width(width.min(400) as u16);
+    drawn.set_header(table.columns.iter().map(|c| c.title.clone()));
+    for row in &table.rows {
+        drawn.add_row(row.iter().map(|cell| one_line(cell)));
+    }
+    for (column, Column { numeric, .. }) in drawn.column_iter_mut().zip(&table.columns) {
+        column.set_padding((0, GAP));
+        column.set_cell_alignment(if *numeric { CellAlignment::Right } else { CellAlignment::Left });
+    }
+    keep_words_whole(&mut drawn, table, width);
+    let lines: Vec<String> = drawn.lines().map(|l| l.trim_end().to_string()).collect();
+    let caption = if table.caption.is_empty() { String::new() } else { one_line(&table.caption) + "\n" };
+    caption + &lines.join("\n") + "\n"
+}
+
+/// Makes every column as wide as its longest word, where all of them fit.
+fn keep_words_whole(drawn: &mut comfy_table::Table, table: &Table, width: usize) {
+    let longest = |text: &str| text.split(' ').map(|w| w.chars().count()).max().unwrap_or(0);
+    let needs = |(j, c): (usize, &Column)| {
+        let cells = table.rows.iter().filter_map(|r| r.get(j)).map(|cell| longest(cell));
+        cells.chain([longest(&c.title)]).max().unwrap_or(0) + GAP as usize
+    };
+    let needs: Vec<usize> = table.columns.iter().enumerate().map(needs).collect();
+    if needs.iter().sum::<usize>() <= width {
+        let least = |n: &usize| ColumnConstraint::LowerBoundary(Width::Fixed(*n as u16));
+        drawn.set_constraints(needs.iter().map(least));
+    }
+}
+
+/// A figure in words: its title, its key, its numbers.
+fn figure(figure: &Figure, width: usize) -> String {
+    let mut out = wrapped(&format!("[{}]", figure.title), "", "", width);
+    for Key { label, count, .. } in figure.key.iter() {
+        out += &wrapped(&format!("{label} {count}"), "  ", "    ", width);
+    }
+    if !figure.caption.is_empty() {
+        out += &wrapped(&figure.caption, "", "", width);
+    }
+    out + &figure.table.as_ref().map_or(String::new(), |t| table(t, width))
+}
+
+fn entry(entry: &Entry, width: usize) -> String {
+    let note = if entry.note.is_empty() { String::new() } else { format!(" ({})", entry.note) };
+    let head = wrapped(&format!("{}{note}", entry.title), "", "  ", width);
+    let line = |l: &super::part::EntryLine| wrapped(&format!("{} {}: {}", l.tag, l.label, l.text), "  ", "    ", width);
+    head + &entry.lines.iter().map(line).collect::<String>()
+}
+
+/// A text broken at spaces into lines of at most `width` columns, the first behind `first`, the others behind
+/// `others`. A word that is longer than a line gets one of its own.
+pub fn wrapped(text: &str, first: &str, others: &str, width: usize) -> String {
+    let mut out = String::new();
+    let mut line = first.to_string();
+    let mut empty = true;
+    for word in text.split([' ', '\n', '\r', '\t']).filter(|w| !w.is_empty()) {
+        if !empty && line.chars().count() + 1 + word.chars().count() > width {
+            out += line.trim_end();
+            out.push('\n');
+            line = others.to_string();
+            empty = true;
+        }
+        if !empty {
+            line.push(' ');
+        }
+        line += &plain(word);
+        empty = false;
+    }
+    out + line.trim_end() + "\n"
+}
+
+fn one_line(text: &str) -> String {
+    plain(&text.replace(['\n', '\r', '\t'], " "))
+}
+
+/// Without control characters: no name in a table may steer the terminal.
+fn plain(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_break_at_spaces_and_keep_their_indent() {
+        assert_eq!(wrapped("one two three four", "- ", "  ", 10), "- one two\n  three\n  four\n");
+        assert_eq!(wrapped("unbreakableword x", "", "", 5), "unbreakableword\nx\n");
+        assert_eq!(wrapped("", "! ", "", 5), "!\n");
+        assert_eq!(wrapped("a\u{1b}[31mb", "", "", 20), "a[31mb\n");
+    }
+}
