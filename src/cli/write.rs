@@ -2,7 +2,7 @@
 
 use super::args::Global;
 use super::failure::Failure;
-use super::question::{self, Asked, Ready};
+use super::question::{self, Asked};
 use crate::base::words::{cli as words, fill};
 use crate::base::{Documented, Header, document};
 use crate::intake::{self, Folder, Reading};
@@ -56,7 +56,7 @@ pub fn demo(folder: Option<&Path>, global: &Global) -> Result<String, Failure> {
 
 /// Starts a block folder.
 pub fn new(folder: &Path, global: &Global) -> Result<String, Failure> {
-    let written = intake::start(folder)?;
+    let written = intake::start(folder, &intake::StartConfig::default())?;
     let name = folder.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let settings = global.settings();
     let header = Header { block: name, surveyed_on: None, seed: settings.seed, level: settings.level };

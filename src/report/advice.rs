@@ -5,7 +5,7 @@ use super::number;
 use super::part::Answer;
 use crate::base::Known;
 use crate::base::words::{fill, report as words};
-use crate::options::{Outlook, Spread, YearSpread};
+use crate::options::{Outlook, Spread, Year, YearSpread};
 use crate::order::Order;
 use crate::study::Study;
 
@@ -208,10 +208,15 @@ fn full_from(outlook: &Outlook, years: &YearSpread) -> Option<String> {
     }
 }
 
-/// The calendar year of a counted harvest.
+/// The calendar year of a counted harvest, or its number where the walk has no date.
 pub fn harvest(outlook: &Outlook, year: &Known<u32>) -> Option<i16> {
     let year = year.value()?;
-    outlook.yearly.iter().find(|y| y.year == *year).map(|y| y.harvest)
+    outlook.yearly.iter().find(|y| y.year == *year).map(season)
+}
+
+/// The calendar year of a year's harvest, or its number where the walk has no date.
+pub fn season(year: &Year) -> i16 {
+    year.harvest.value().copied().unwrap_or(year.year as i16)
 }
 
 /// What the pattern says of the cause, and what it doesn't.

@@ -1,5 +1,6 @@
 //! Results to the inputs of pictures.
 
+use super::advice::season;
 use super::labels::{ACTIONS, Look, STANDINGS, factor};
 use super::number;
 use super::part::{Figure, Key, Table};
@@ -161,7 +162,7 @@ pub fn option_tag(number: usize) -> String {
 /// The crop by year of every option.
 pub fn crop_figure(options: &Options) -> Option<Figure> {
     let years = || options.options.iter().flat_map(|o| &o.yearly);
-    let (first, last) = (years().map(|y| y.harvest).min()?, years().map(|y| y.harvest).max()?);
+    let (first, last) = (years().map(season).min()?, years().map(season).max()?);
     let most = years().map(|y| y.crop_share).fold(1.0, f64::max);
     let said: Vec<String> = options.options.iter().enumerate().filter_map(|(i, o)| crop_said(i, o)).collect();
     let description = fill(words::YEARS_CROP_SAYS, &[("n", &options.options.len()), ("rows", &said.join("; "))]);
@@ -186,7 +187,7 @@ pub fn crop_figure(options: &Options) -> Option<Figure> {
 }
 
 fn crop_series(number: usize, outlook: &Outlook) -> Series {
-    let points = outlook.yearly.iter().map(|y| (f64::from(y.harvest), y.crop_share)).collect();
+    let points = outlook.yearly.iter().map(|y| (f64::from(season(y)), y.crop_share)).collect();
     Series { tag: option_tag(number), points }
 }
 

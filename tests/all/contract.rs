@@ -44,33 +44,107 @@ fn counted() -> (tempfile::TempDir, String) {
 /// Every command that answers with a document of its own, and the fields the contract names for it.
 /// `[]` goes into every entry of a list.
 const DOCUMENTS: &[(&str, &[&str])] = &[
-    ("check", &["files[].file", "files[].lines", "files[].used", "files[].set_aside", "files[].blank", "findings", "vines", "places", "walks"]),
-    ("rates", &[
-        "vines", "seen", "failed", "missing", "unsure", "set_aside",
-        "factors[].factor", "factors[].levels[].level", "factors[].levels[].seen", "factors[].levels[].failed",
-        "factors[].levels[].never_grew", "factors[].levels[].raw", "factors[].levels[].pooled",
-        "factors[].levels[].separable", "factors[].levels[].probability_best",
-        "factors[].p_value", "factors[].p_method", "factors[].sd", "factors[].share_of_variance",
-        "contrasts", "fit", "take", "vigour", "survival",
-    ]),
-    ("cause", &[
-        "seen", "failed", "verdict", "cannot_tell_between", "explanations", "associated", "patches",
-        "tests", "separable",
-    ]),
+    (
+        "check",
+        &[
+            "files[].file",
+            "files[].lines",
+            "files[].used",
+            "files[].set_aside",
+            "files[].blank",
+            "findings",
+            "vines",
+            "places",
+            "walks",
+        ],
+    ),
+    (
+        "rates",
+        &[
+            "vines",
+            "seen",
+            "failed",
+            "missing",
+            "unsure",
+            "set_aside",
+            "factors[].factor",
+            "factors[].levels[].level",
+            "factors[].levels[].seen",
+            "factors[].levels[].failed",
+            "factors[].levels[].never_grew",
+            "factors[].levels[].raw",
+            "factors[].levels[].pooled",
+            "factors[].levels[].separable",
+            "factors[].levels[].probability_best",
+            "factors[].p_value",
+            "factors[].p_method",
+            "factors[].sd",
+            "factors[].share_of_variance",
+            "contrasts",
+            "fit",
+            "take",
+            "vigour",
+            "survival",
+        ],
+    ),
+    (
+        "cause",
+        &[
+            "seen",
+            "failed",
+            "verdict",
+            "cannot_tell_between",
+            "explanations",
+            "associated",
+            "patches",
+            "tests",
+            "separable",
+        ],
+    ),
     ("triage", &["vines", "totals", "labour_hours", "materials"]),
-    ("options", &[
-        "options[].name", "options[].present_value", "options[].cash_low_point", "options[].first_crop_year",
-        "options[].full_crop_year", "options[].probability_best", "options[].labour_hours", "options[].evenness",
-        "options[].yearly[].year", "options[].yearly[].harvest", "options[].yearly[].cost",
-        "options[].yearly[].income", "options[].yearly[].crop_kg", "goal", "recommended", "why",
-        "switch_points", "drivers", "value_of_information", "assumptions[].name", "assumptions[].value",
-        "assumptions[].unit", "assumptions[].source",
-    ]),
-    ("order", &[
-        "orders[].material", "orders[].needed", "orders[].sure", "orders[].order", "orders[].bundle",
-        "orders[].expected_stand", "orders[].probability_enough", "orders[].order_by", "orders[].if_ordered[].order",
-        "orders[].if_ordered[].probability_enough",
-    ]),
+    (
+        "options",
+        &[
+            "options[].name",
+            "options[].present_value",
+            "options[].cash_low_point",
+            "options[].first_crop_year",
+            "options[].full_crop_year",
+            "options[].probability_best",
+            "options[].labour_hours",
+            "options[].evenness",
+            "options[].yearly[].year",
+            "options[].yearly[].harvest",
+            "options[].yearly[].cost",
+            "options[].yearly[].income",
+            "options[].yearly[].crop_kg",
+            "goal",
+            "recommended",
+            "why",
+            "switch_points",
+            "drivers",
+            "value_of_information",
+            "assumptions[].name",
+            "assumptions[].value",
+            "assumptions[].unit",
+            "assumptions[].source",
+        ],
+    ),
+    (
+        "order",
+        &[
+            "orders[].material",
+            "orders[].needed",
+            "orders[].sure",
+            "orders[].order",
+            "orders[].bundle",
+            "orders[].expected_stand",
+            "orders[].probability_enough",
+            "orders[].order_by",
+            "orders[].if_ordered[].order",
+            "orders[].if_ordered[].probability_enough",
+        ],
+    ),
     ("sample", &["population", "sample", "detects_share", "confidence", "vines"]),
     ("plan", &["layout", "contrasts", "against_plain"]),
     ("due", &["due"]),
@@ -80,8 +154,23 @@ const HEADER: &[&str] = &["schema", "block", "surveyed_on", "seed", "level", "so
 
 /// The fields of `counts.csv` and of an assumption, one record each.
 const COUNT_COLUMNS: &[&str] = &[
-    "row", "planted", "failed", "batch", "variety", "clone", "rootstock", "seen", "good", "weak", "reached_wire",
-    "no_budburst", "died", "dead", "scion_dead", "missing", "surveyed_on",
+    "row",
+    "planted",
+    "failed",
+    "batch",
+    "variety",
+    "clone",
+    "rootstock",
+    "seen",
+    "good",
+    "weak",
+    "reached_wire",
+    "no_budburst",
+    "died",
+    "dead",
+    "scion_dead",
+    "missing",
+    "surveyed_on",
 ];
 
 /// Every value at a path; panics where a field isn't there. An absent (null) parent has no children to look at.
@@ -134,7 +223,8 @@ fn follows_the_rules(command: &str, fields: &[&str], doc: &Value) {
 }
 
 fn probabilities_are_probabilities(command: &str, value: &Value) {
-    const NAMES: &[&str] = &["stand", "probability", "p_value", "probability_best", "probability_enough", "separable", "share"];
+    const NAMES: &[&str] =
+        &["stand", "probability", "p_value", "probability_best", "probability_enough", "separable", "share"];
     match value {
         Value::Array(items) => items.iter().for_each(|i| probabilities_are_probabilities(command, i)),
         Value::Object(fields) => {
@@ -159,8 +249,21 @@ fn every_document_has_its_fields_and_reasons() {
         }
     }
     let claim = [
-        "batch", "delivered", "planted", "seen", "failed", "missing", "counted", "lot", "process", "comparison",
-        "separable", "sensitivity", "calendar", "not_shown", "manifest",
+        "batch",
+        "delivered",
+        "planted",
+        "seen",
+        "failed",
+        "missing",
+        "counted",
+        "lot",
+        "process",
+        "comparison",
+        "separable",
+        "sensitivity",
+        "calendar",
+        "not_shown",
+        "manifest",
     ];
     let batches = document(&["rates", &demo]);
     let batch = batches["factors"].as_array().unwrap().iter().find(|f| f["factor"] == "batch").unwrap();
@@ -176,7 +279,9 @@ fn lists_are_lists_of_full_records() {
     }
     for arguments in [vec!["assumptions"], vec!["assumptions", &folder]] {
         for record in document(&arguments).as_array().expect("a list") {
-            ["name", "value", "unit", "range", "source"].iter().for_each(|c| assert!(record.get(c).is_some(), "{record}"));
+            ["name", "value", "unit", "range", "source"]
+                .iter()
+                .for_each(|c| assert!(record.get(c).is_some(), "{record}"));
         }
     }
 }
@@ -275,7 +380,10 @@ fn shape(value: &Value) -> Value {
 fn the_shape_of_each_document_stays() {
     let (_parent, folder) = demo();
     for (command, _) in DOCUMENTS {
-        insta::assert_json_snapshot!(format!("shape_{command}"), shape(&document(&[command, &folder, "--draws", "200"])));
+        insta::assert_json_snapshot!(
+            format!("shape_{command}"),
+            shape(&document(&[command, &folder, "--draws", "200"]))
+        );
     }
 }
 
@@ -289,8 +397,7 @@ fn small_block(folder: &Path, failed: usize) -> String {
     fs::write(folder.join("block.toml"), toml).unwrap();
     let rows: String = (1..=10).map(|r| format!("{r},1-20,V,B{}\n", r % 2)).collect();
     fs::write(folder.join("vines.csv"), format!("row,position,variety,batch\n{rows}")).unwrap();
-    let bad: String =
-        (0..failed).map(|i| format!("{},{},2026-01-10,dead,\n", i % 10 + 1, i / 10 + 1)).collect();
+    let bad: String = (0..failed).map(|i| format!("{},{},2026-01-10,dead,\n", i % 10 + 1, i / 10 + 1)).collect();
     let rest: String = (1..=10).map(|r| format!("{r},rest,2026-01-10,alive,yes\n")).collect();
     fs::write(folder.join("surveys.csv"), format!("row,position,surveyed_on,state,reached_wire\n{bad}{rest}")).unwrap();
     folder.to_string_lossy().into_owned()
@@ -304,13 +411,18 @@ fn options_follow_the_walk_and_treat_equals_equally() {
     let named = |doc: &Value, name: &str| {
         doc["options"].as_array().unwrap().iter().find(|o| o["name"] == name).cloned().unwrap()
     };
-    for (one, two) in [(named(&good, "Fill one"), named(&good, "Fill two")), (named(&bad, "Fill one"), named(&bad, "Fill two"))] {
+    for (one, two) in
+        [(named(&good, "Fill one"), named(&good, "Fill two")), (named(&bad, "Fill one"), named(&bad, "Fill two"))]
+    {
         assert_eq!(one["present_value"], two["present_value"]);
         assert_eq!(one["probability_best"], two["probability_best"]);
     }
     let cost = |doc: &Value| named(doc, "Fill one")["cash_low_point"].as_f64().unwrap();
     assert!(cost(&bad) < cost(&good) - 200.0, "{} against {}", cost(&bad), cost(&good));
-    assert!(named(&bad, "Fill one")["present_value"]["mean"].as_f64() < named(&good, "Fill one")["present_value"]["mean"].as_f64());
+    assert!(
+        named(&bad, "Fill one")["present_value"]["mean"].as_f64()
+            < named(&good, "Fill one")["present_value"]["mean"].as_f64()
+    );
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! Sentences of the command line.
 
-pub const ABOUT: &str = "What went wrong in a newly planted vineyard block, what to do about it, what that costs and how sure we are";
+pub const ABOUT: &str =
+    "What went wrong in a newly planted vineyard block, what to do about it, what that costs and how sure we are";
 pub const AFTER_HELP: &str = "Examples:
   fullstand demo                        write the invented demo block and its report
   fullstand new my-block                start a block folder, with a sheet to carry through the rows
@@ -14,8 +15,10 @@ pub const DEMO: &str = "Write the invented demo block and its report; needs noth
 pub const NEW: &str = "Start a block folder, with a sheet to print and carry through the rows";
 pub const CHECK: &str = "What was read, what was set aside and why";
 pub const RATES: &str = "Stand, take and vigour by clone, rootstock, row, batch and each declared factor";
-pub const CAUSE: &str = "Whether failures follow a batch, a row, a place, several of them, or chance, or whether these data can't tell";
-pub const TRIAGE: &str = "For every vine this winter: take up, cut back, replace, move, hold, look again; a work list by row";
+pub const CAUSE: &str =
+    "Whether failures follow a batch, a row, a place, several of them, or chance, or whether these data can't tell";
+pub const TRIAGE: &str =
+    "For every vine this winter: take up, cut back, replace, move, hold, look again; a work list by row";
 pub const OPTIONS: &str = "What each option costs, when it first crops and when the block is fully productive";
 pub const ORDER: &str = "How many vines to order to be sure of a full stand";
 pub const CLAIM: &str = "The counts behind a nursery claim (the evidence pack comes in a later version)";
