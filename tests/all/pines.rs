@@ -57,7 +57,7 @@ fn of_fert(tally: &Tally, level: &str) -> Counts {
 
 /// Relies on intake setting aside the second of two lines of the register for one place and date, and the second of
 /// two lines of a walk that agree on the state and differ in what was measured.
-#[expect(dead_code, reason = "becomes a test as soon as intake reads folders")]
+#[test]
 fn take_by_fertiliser_is_what_r_finds() {
     let oracle = read("pines_take");
     let stands = ["spacing-10", "spacing-15"].map(|s| read_stand(s).1);

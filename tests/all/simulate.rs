@@ -301,7 +301,7 @@ fn written_and_read(block: &Block, dialect: &Dialect) -> Block {
     reading.block
 }
 
-#[expect(dead_code, reason = "becomes a test as soon as intake reads folders")]
+#[test]
 fn a_block_comes_back_from_its_files() {
     let walks = vec![
         WalkPlan { label: Some("summer".into()), date: date(2025, 7, 1), ..WalkPlan::default() },
@@ -318,7 +318,7 @@ fn a_block_comes_back_from_its_files() {
 
 /// The demo's block.toml uses most of what block.toml can say: read, written by the program and read again, it is the
 /// same block.
-#[expect(dead_code, reason = "becomes a test as soon as intake reads folders")]
+#[test]
 fn the_demo_is_read_as_planned_and_comes_back() {
     let folder = tempfile::tempdir().expect("a folder");
     for (name, text) in demo().files {
