@@ -131,7 +131,7 @@ impl Ready<'_> {
 
     fn rates(&self, tally: &Tally) -> rates::Rates {
         let set_aside = self.reading.set_aside.len() as u64;
-        rates::rates(tally, set_aside, &study::rates_config(self.settings), self.settings.seed)
+        rates::rates(tally, set_aside, &study::rates_config(self.settings, &self.reading.block), self.settings.seed)
     }
 
     fn options(&self, tally: &Tally) -> Result<options::Options, Failure> {
