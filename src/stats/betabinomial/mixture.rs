@@ -155,13 +155,6 @@ impl Mixture {
         self.parts.iter().map(of).sum::<f64>().clamp(0.0, 1.0)
     }
 
-    /// After a count that all parts share: each part is updated and weighed by how well it foretold the count.
-    pub fn updated(&self, count: Count) -> Self {
-        let fit = |p: &Part| p.weight * p.rate.predictive(count.n).ln_pmf(count.x).exp();
-        let parts = self.parts.iter().map(|p| Part { weight: fit(p), rate: p.rate.updated(count) }).collect();
-        Mixture::new(parts).unwrap_or_else(|| self.clone())
-    }
-
     /// Fewer parts: neighbours in the list that share one theta are merged up to a weight of 1/`limit`, mean and
     /// variance kept. At most `limit` parts and one for each change of theta.
     pub fn merged(&self, limit: usize) -> Self {
