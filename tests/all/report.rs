@@ -7,7 +7,7 @@ use fullstand::block::{Block, Goal, Hemisphere, Layout, Limits, Place, Plants, R
 use fullstand::cause::{Cause, Separable, Test};
 use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, Year, YearSpread};
-use fullstand::order::{IfOrdered, Order, Orders};
+use fullstand::order::{IfOrdered, Order, Orders, Stand};
 use fullstand::rates::{FactorRates, LevelRates, Rates};
 use fullstand::report::part::{Part, Section};
 use fullstand::report::sections::{SECTIONS, sections};
@@ -28,6 +28,7 @@ fn study() -> Study {
         block: block(),
         check: check(),
         set_aside: vec![SetAside {
+            code: "unlikely_height",
             file: "surveys.csv".into(),
             line: 41,
             reason: "a height of 1850 cm is above 500".into(),
@@ -276,7 +277,7 @@ fn triage() -> Triage {
 fn outlook(name: &str, what: &str, value: [f64; 3], best: f64, full: u32, ramp: [f64; 6]) -> Outlook {
     let year = |(i, share): (usize, &f64)| Year {
         year: i as u32 + 1,
-        harvest: 2026 + i as i16,
+        harvest: Known::Value(2026 + i as i16),
         cost: if i == 0 { 412.6 } else { 85.2 },
         income: Known::Value(share * 240.0),
         crop_kg: Known::Value(share * 170.0),
@@ -380,6 +381,7 @@ fn orders() -> Orders {
             order: Known::Value(25),
             bundle: 25,
             expected_stand: 0.874,
+            stand: Stand { p10: 0.75, p50: 0.88, p90: 0.95 },
             probability_enough: Known::Value(0.999_4),
             order_by: Known::Value(date(2026, 2, 1)),
             price: Known::Value(72.5),
