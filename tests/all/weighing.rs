@@ -695,6 +695,7 @@ fn a_price_known_of_the_variety_serves_all_of_it() {
 fn absurd_assumptions_are_answered_without_a_number_that_is_none() {
     let (mut block, tally) = sample_with_failed(8);
     block.courses.clear();
+    block.materials.iter_mut().for_each(|m| m.stand_from = fullstand::block::StandFrom::Stated);
     let header = fullstand::base::Header { block: "B".into(), surveyed_on: None, seed: Seed::new(1), level: 0.9 };
     for name in options::values::USED {
         for value in [0.0, 1e6, 1e300] {
