@@ -1,10 +1,10 @@
 //! What can be planted: the materials of block.toml, and plain assumed ones where it names none that serve.
 
-use super::stand::StandTable;
 use crate::base::seed::hash;
 use crate::base::words::options as words;
-use crate::base::{Quantity, Seed};
+use crate::base::{Assumptions, Quantity, Seed};
 use crate::block::{Block, Material};
+use crate::rates::{NewBatch, new_batch};
 use crate::stats::special::normal_quantile;
 use crate::tally::{Cell, Tally};
 
@@ -14,7 +14,8 @@ pub struct Stock {
     pub name: String,
     /// Money per vine; none: the assumption `material.price_per_vine`.
     pub price_per_vine: Option<Quantity>,
-    pub stand: StandTable,
+    /// Stand of a delivery not yet seen, after its first season.
+    pub stand: NewBatch,
     /// Kilograms a mature vine bears in a year.
     pub mature_crop_kg: Option<Quantity>,
     pub price_per_kg: Option<Quantity>,
@@ -49,13 +50,24 @@ impl Stock {
         self.keys.variety == other.keys.variety
     }
 
-    /// Normal score of an event of this stock in a draw: the same in every option that the event happens in.
-    pub fn score(&self, seed: Seed, draw: u64, winter: u32, event: Event) -> f64 {
+    /// 10 % and 90 % points of the stand about its mean: the range that sensitivity runs go over.
+    pub fn stand_range(&self) -> Quantity {
+        let mean = self.stand.mean();
+        Quantity { p10: self.stand.quantile(0.1).min(mean), p50: mean, p90: self.stand.quantile(0.9).max(mean) }
+    }
+
+    /// Normal score of an event of this stock in a draw.
+    pub fn score(&self, seed: Seed, draw: u64, event: Event) -> f64 {
+        normal_quantile(self.uniform(seed, draw, 0, event))
+    }
+
+    /// Uniform of an event of this stock in a draw: the same in every option that the event happens in.
+    pub fn uniform(&self, seed: Seed, draw: u64, winter: u32, event: Event) -> f64 {
         let material = match event {
             Event::Stand | Event::PricePerVine | Event::Crop => self.keys.name,
             Event::PricePerKg => self.keys.variety,
         };
-        normal_quantile(seed.keyed("options.stock", &[draw, material, u64::from(winter), event as u64]))
+        seed.keyed("options.stock", &[draw, material, u64::from(winter), event as u64])
     }
 }
 
@@ -125,11 +137,17 @@ fn lend(stocks: &mut [Stock]) {
     }
 }
 
+/// The stand of the next delivery of a material: this block's batches, what is stated, or both.
+fn next_delivery(tally: &Tally, material: &Material, assumptions: &Assumptions) -> NewBatch {
+    let stated = material.first_year_stand.unwrap_or_else(|| assumptions.quantity("take.new_batch"));
+    new_batch(tally, stated, material.stand_from, assumptions)
+}
+
 fn as_stock(block: &Block, tally: &Tally, m: &Material, first_winter: u32) -> Stock {
     Stock {
         name: m.name.clone(),
         price_per_vine: m.price_per_vine,
-        stand: StandTable::of(tally, m, &block.assumptions),
+        stand: next_delivery(tally, m, &block.assumptions),
         mature_crop_kg: m.mature_crop_kg,
         price_per_kg: m.price_per_kg,
         crop_of: 0,

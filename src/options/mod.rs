@@ -22,7 +22,6 @@ pub mod plan;
 mod rank;
 pub mod scene;
 mod sensitivity;
-mod stand;
 pub mod standard;
 pub mod values;
 mod why;

@@ -120,7 +120,7 @@ impl<'a> Model<'a> {
     }
 
     fn values(&self, a: &Assumptions) -> Values {
-        let stands = self.deliveries.iter().map(|(stock, _)| self.stocks.get(*stock).map_or(0.0, |s| s.stand.mean));
+        let stands = self.deliveries.iter().map(|(stock, _)| self.stocks.get(*stock).map_or(0.0, |s| s.stand.mean()));
         Values {
             years: horizon(a),
             rate: a.get("money.discount_rate"),
@@ -166,10 +166,10 @@ impl<'a> Model<'a> {
         v.loss = assumed(2).min(1.0);
         let price_per_vine = assumed(3);
         for (values, stock) in v.stocks.iter_mut().zip(self.stocks) {
-            let amount = |q: Option<Quantity>, event| Some(q?.at_z(stock.score(seed, draw, 0, event), Scale::Amount));
+            let amount = |q: Option<Quantity>, event| Some(q?.at_z(stock.score(seed, draw, event), Scale::Amount));
             let of = |lender: usize, q: Option<Quantity>, event| {
                 let lender = self.stocks.get(lender).unwrap_or(stock);
-                Some(q?.at_z(lender.score(seed, draw, 0, event), Scale::Amount))
+                Some(q?.at_z(lender.score(seed, draw, event), Scale::Amount))
             };
             values.price_per_vine = amount(stock.price_per_vine, Event::PricePerVine).unwrap_or(price_per_vine);
             values.crop_kg = of(stock.crop_of, stock.mature_crop_kg, Event::Crop);
@@ -177,7 +177,7 @@ impl<'a> Model<'a> {
         }
         for (stand, (stock, winter)) in v.stands.iter_mut().zip(&self.deliveries) {
             if let Some(stock) = self.stocks.get(*stock) {
-                *stand = stock.stand.at_z(stock.score(seed, draw, *winter, Event::Stand));
+                *stand = stock.stand.quantile(stock.uniform(seed, draw, *winter, Event::Stand));
             }
         }
         v
@@ -272,7 +272,7 @@ fn field(event: Event) -> &'static str {
 
 fn quantity(stock: &Stock, event: Event) -> Option<Quantity> {
     match event {
-        Event::Stand => Some(stock.stand.quantity()),
+        Event::Stand => Some(stock.stand_range()),
         Event::PricePerVine => stock.price_per_vine,
         Event::Crop => stock.mature_crop_kg,
         Event::PricePerKg => stock.price_per_kg,

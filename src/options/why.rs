@@ -34,7 +34,8 @@ fn by_value(weighed: &Weighed, best: usize, currency: &str) -> String {
     let mut text = fill(words::WHY_VALUE, &values);
     if let Some(second) = weighed.order.get(1) {
         let lead = round(value - weighed.scores[*second].value.unwrap_or(0.0));
-        text += &fill(words::WHY_VALUE_SECOND, &[("lead", &lead), ("second", &weighed.outlooks[*second].name)]);
+        let sentence = if lead > 0.0 { words::WHY_VALUE_SECOND } else { words::WHY_VALUE_TIED };
+        text += &fill(sentence, &[("lead", &lead), ("second", &weighed.outlooks[*second].name)]);
     }
     text
 }
