@@ -21,7 +21,7 @@ pub struct ExactTest {
 /// Freeman & Halton (1951): probability of a table at most as probable as this one, margins fixed.
 /// Rows of two counts each `[failed, alive]`, or any r x c. Exact where few tables exist, else `simulations` tables.
 ///
-/// Exact by the network algorithm of Mehta & Patel (1983), up to 2 million arcs and 2 million partial sums: five
+/// Exact by the network algorithm of Mehta & Patel (1983), up to a million arcs and a million partial sums: five
 /// batches of a hundred vines are far within, twenty batches of fifty with sixty failures are beyond. Then Monte
 /// Carlo by random tables with the same margins, p = (b+1)/(m+1) (Phipson & Smyth 2010) with its standard error.
 /// Short rows are filled with 0; empty rows and columns say nothing and are left out; p = 1 where fewer than two of

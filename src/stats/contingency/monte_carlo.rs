@@ -2,6 +2,7 @@
 
 use super::{ExactTest, column_totals};
 use crate::base::Seed;
+use crate::base::seed::below;
 use crate::stats::hypergeometric::{Hypergeometric, TIE};
 use crate::stats::special::ln_gamma;
 use rand::Rng;
@@ -14,8 +15,7 @@ const PER_STREAM: usize = 250;
 /// sqrt(q (1-q) / m) at q = (b+1)/(m+2), never 0. At least one table is drawn.
 pub(super) fn test(table: &[Vec<u64>], simulations: usize, seed: Seed) -> ExactTest {
     let m = simulations.max(1);
-    let rows: Vec<u64> = table.iter().map(|row| row.iter().sum()).collect();
-    let columns = column_totals(table);
+    let margins = Margins::of(table);
     // ln P is a constant less the sum of the cells' ln n!.
     let threshold = cost(table.iter().flatten()) - TIE;
     let as_extreme: usize = (0..m.div_ceil(PER_STREAM))
@@ -23,7 +23,7 @@ pub(super) fn test(table: &[Vec<u64>], simulations: usize, seed: Seed) -> ExactT
         .map(|stream| {
             let mut rng = seed.stream("freeman_halton", stream as u64);
             let tables = PER_STREAM.min(m - stream * PER_STREAM);
-            (0..tables).filter(|_| random_cost(&rows, &columns, &mut rng) >= threshold).count()
+            margins.costs(tables, &mut rng).into_iter().filter(|&cost| cost >= threshold).count()
         })
         .sum();
     let p_value = (as_extreme as f64 + 1.0) / (m as f64 + 1.0);
@@ -37,20 +37,75 @@ fn cost<'a>(cells: impl Iterator<Item = &'a u64>) -> f64 {
     cells.map(|&n| ln_gamma(n as f64 + 1.0)).sum()
 }
 
-/// [`cost`] of a random table: each cell hypergeometric given those before it.
-fn random_cost(rows: &[u64], columns: &[u64], rng: &mut impl Rng) -> f64 {
-    let mut left = columns.to_vec();
-    let mut sum = 0.0;
-    for &row in rows {
-        let mut to_place = row;
-        let mut places: u64 = left.iter().sum();
-        for column in &mut left {
-            let n = Hypergeometric::new(places, *column, to_place).sample(rng);
-            places -= *column;
-            *column -= n;
-            to_place -= n;
-            sum += ln_gamma(n as f64 + 1.0);
-        }
+/// The margins of the tables, the largest column last, and ln n! up to the largest row.
+struct Margins {
+    rows: Vec<u64>,
+    columns: Vec<u64>,
+    ln_factorial: Vec<f64>,
+}
+
+/// Largest row of which ln n! is kept in a table.
+const KEPT: u64 = 1 << 20;
+
+impl Margins {
+    fn of(table: &[Vec<u64>]) -> Self {
+        let rows: Vec<u64> = table.iter().map(|row| row.iter().sum()).collect();
+        let mut columns = column_totals(table);
+        columns.sort_unstable();
+        let most = rows.iter().copied().max().unwrap_or(0).min(KEPT);
+        Margins { rows, columns, ln_factorial: (0..=most).map(|n| ln_gamma(n as f64 + 1.0)).collect() }
     }
-    sum
+
+    fn ln_factorial(&self, n: u64) -> f64 {
+        self.ln_factorial.get(n as usize).copied().unwrap_or_else(|| ln_gamma(n as f64 + 1.0))
+    }
+
+    /// [`cost`] of so many random tables. Few items outside the largest column are dealt out one by one, more are
+    /// drawn cell by cell.
+    fn costs(&self, tables: usize, rng: &mut impl Rng) -> Vec<f64> {
+        let dealt: u64 = self.columns.iter().rev().skip(1).sum();
+        let cells = (self.rows.len() * self.columns.len()) as u64;
+        if dealt > 64 * cells || self.rows.iter().sum::<u64>() > KEPT {
+            return (0..tables).map(|_| self.drawn(rng)).collect();
+        }
+        let items = |(row, &n): (usize, &u64)| std::iter::repeat_n(row as u32, n as usize);
+        let mut items: Vec<u32> = self.rows.iter().enumerate().flat_map(items).collect();
+        (0..tables).map(|_| self.dealt(&mut items, rng)).collect()
+    }
+
+    /// A table by dealing out items: the first of a partial Fisher-Yates shuffle go to the first column, and so on;
+    /// what a row has left is its cell in the last.
+    fn dealt(&self, items: &mut [u32], rng: &mut impl Rng) -> f64 {
+        let mut left = self.rows.clone();
+        let (mut at, mut sum) = (0, 0.0);
+        for &column in self.columns.iter().rev().skip(1) {
+            let mut cells = vec![0; left.len()];
+            for _ in 0..column {
+                items.swap(at, at + below(rng, items.len() - at));
+                cells[items[at] as usize] += 1;
+                at += 1;
+            }
+            left.iter_mut().zip(&cells).for_each(|(l, n)| *l -= n);
+            sum += cells.iter().map(|&n| self.ln_factorial(n)).sum::<f64>();
+        }
+        sum + left.iter().map(|&n| self.ln_factorial(n)).sum::<f64>()
+    }
+
+    /// A table cell by cell, each hypergeometric given those before it.
+    fn drawn(&self, rng: &mut impl Rng) -> f64 {
+        let mut left = self.columns.clone();
+        let mut sum = 0.0;
+        for &row in &self.rows {
+            let mut to_place = row;
+            let mut places: u64 = left.iter().sum();
+            for column in &mut left {
+                let n = Hypergeometric::new(places, *column, to_place).sample(rng);
+                places -= *column;
+                *column -= n;
+                to_place -= n;
+                sum += self.ln_factorial(n);
+            }
+        }
+        sum
+    }
 }

@@ -12,7 +12,7 @@ use crate::stats::special::ln_gamma;
 use std::collections::BTreeMap;
 
 /// Most arcs built and most bundles carried before the method gives up.
-const LIMIT: usize = 2_000_000;
+const LIMIT: usize = 1_000_000;
 
 /// Beginnings whose lengths agree to this are one bundle.
 const GRID: f64 = 1e-9;
