@@ -69,8 +69,17 @@ pub(super) struct Planted {
 ///
 /// Errors: a required column is missing, or there are more than 20 million vines.
 pub(super) fn read(table: &Table, settings: &Settings, ledger: &mut Ledger) -> Result<Planted, Unusable> {
+    read_at_most(MOST_VINES, table, settings, ledger)
+}
+
+fn read_at_most(
+    most_vines: usize,
+    table: &Table,
+    settings: &Settings,
+    ledger: &mut Ledger,
+) -> Result<Planted, Unusable> {
     let columns = Columns::find(table, &SPEC, settings, ledger)?;
-    let mut reader = Reader::new(&columns, settings);
+    let mut reader = Reader::new(&columns, settings, most_vines);
     let mut moved = Vec::new();
     for line in whole_lines(table, ledger) {
         match reader.entry(line) {
@@ -145,6 +154,7 @@ impl<'s> ColumnsRead<'s> {
 
 struct Reader<'s> {
     settings: &'s Settings,
+    most_vines: usize,
     columns: ColumnsRead<'s>,
     rows: Coding,
     codings: Vec<Coding>,
@@ -155,11 +165,12 @@ struct Reader<'s> {
 }
 
 impl<'s> Reader<'s> {
-    fn new(columns: &Columns<'s>, settings: &'s Settings) -> Self {
+    fn new(columns: &Columns<'s>, settings: &'s Settings, most_vines: usize) -> Self {
         let columns = ColumnsRead::new(columns, settings);
         let labelled = columns.labelled.len();
         Reader {
             settings,
+            most_vines,
             columns,
             rows: Coding::default(),
             codings: vec![Coding::default(); labelled],
@@ -247,8 +258,8 @@ impl<'s> Reader<'s> {
     }
 
     fn plant_or_set_aside(&mut self, line: Line, entry: Entry, ledger: &mut Ledger) -> Result<(), Unusable> {
-        if self.drafts.len() + entry.span.width() as usize > MOST_VINES {
-            let note = Note::new(say::TOO_MANY_VINES, &[("limit", &MOST_VINES)]);
+        if self.drafts.len() + entry.span.width() as usize > self.most_vines {
+            let note = Note::new(say::TOO_MANY_VINES, &[("limit", &self.most_vines)]);
             return Err(note.unusable(line.file(), Some(line.number())));
         }
         match self.targets(&entry) {
@@ -478,4 +489,19 @@ impl<'s> Reader<'s> {
 
 fn for_one(column: &str, span: Span) -> Note {
     Note::new(say::RANGE_FOR_ONE, &[("column", &column), ("found", &span)])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn more_vines_than_there_can_be_are_refused() {
+        let table = crate::intake::delimited::read("vines.csv", "row,position,variety\n1,1-60,a\n2,1-40,a\n3,1,a\n");
+        let read = |most| read_at_most(most, &table, &Settings::default(), &mut Ledger::default());
+        assert_eq!(read(101).map(|p| p.register.vines.len()), Ok(101));
+        let error = read(100).map(|p| p.register.vines.len()).unwrap_err();
+        assert_eq!((error.code, error.line), ("too_many_vines", Some(4)));
+        assert!(error.message.contains("100"));
+    }
 }

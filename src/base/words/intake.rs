@@ -70,7 +70,6 @@ kinds! { SET_ASIDE:
         "check the unit and the decimal mark; the bounds of {column} are part of the assumptions where they begin with check.";
     BAD_POSITION = "bad_position", "{column} is \"{found}\", which is no position",
         "write a number from 1 to {most}, or a range such as 1-45 (if a spreadsheet made a date of it, format the column as text)";
-    TOO_WIDE = "too_wide", "the range {found} holds more than {most} positions", "split it into several lines";
     UNKNOWN_STATE = "unknown_state", "the state \"{found}\" isn't known",
         "the states are {known}; a word of your own can be named in block.toml under [values.state]";
     UNKNOWN_WORD = "unknown_word", "{column} is \"{found}\", which isn't known",
