@@ -116,8 +116,8 @@ struct Entry {
 #[derive(Clone, Debug)]
 struct Draft {
     vine: Vine,
-    /// Width of the line that it comes from.
-    width: u32,
+    /// Positions of the line that it comes from.
+    span: Span,
     next: u32,
 }
 
@@ -304,7 +304,7 @@ impl<'s> Reader<'s> {
     fn target(&self, entry: &Entry, position: u32) -> Result<Option<usize>, Note> {
         let same_vine = |d: &usize| entry.planted_on.is_none() || self.drafts[*d].vine.planted_on == entry.planted_on;
         let here: Vec<usize> = self.at((entry.row, position)).filter(same_vine).collect();
-        let wider = |d: &&usize| self.drafts[**d].width > entry.span.width() && entry.moved_from.is_none();
+        let wider = |d: &&usize| self.drafts[**d].span.width() > entry.span.width() && entry.moved_from.is_none();
         match (here.iter().rev().find(wider), here.last()) {
             (Some(exception_to), _) => Ok(Some(*exception_to)),
             (None, Some(taken)) => Err(self.overlap(entry, position, *taken)),
@@ -322,9 +322,9 @@ impl<'s> Reader<'s> {
     }
 
     fn says_the_same(&self, entry: &Entry, draft: usize) -> bool {
-        let Draft { vine, width, .. } = &self.drafts[draft];
+        let Draft { vine, span, .. } = &self.drafts[draft];
         let same_labels = entry.codes.iter().zip(&self.codes).all(|(code, codes)| *code == codes[draft]);
-        *width == entry.span.width()
+        *span == entry.span
             && same_labels
             && vine.removed_on == entry.removed_on
             && vine.removed_why == entry.removed_why
@@ -362,7 +362,7 @@ impl<'s> Reader<'s> {
         };
         let new = self.drafts.len() as u32;
         self.codes.iter_mut().zip(&entry.codes).for_each(|(codes, code)| codes.push(*code));
-        self.drafts.push(Draft { vine, width: entry.span.width(), next: NONE });
+        self.drafts.push(Draft { vine, span: entry.span, next: NONE });
         let last = self.at((entry.row, position)).last();
         match last {
             Some(before) => self.drafts[before].next = new,
@@ -375,13 +375,13 @@ impl<'s> Reader<'s> {
         for (codes, code) in self.codes.iter_mut().zip(&entry.codes).filter(|(_, code)| **code != UNKNOWN) {
             codes[draft] = *code;
         }
-        let Draft { vine, width, .. } = &mut self.drafts[draft];
+        let Draft { vine, span, .. } = &mut self.drafts[draft];
         vine.planted_seq = entry.planted_seq.or(vine.planted_seq);
         vine.removed_on = entry.removed_on.or(vine.removed_on);
         vine.removed_why = entry.removed_why.or(vine.removed_why);
         vine.x_y_m = entry.x_y_m.or(vine.x_y_m);
         vine.line = entry.line;
-        *width = entry.span.width();
+        *span = entry.span;
     }
 
     /// Dates and labels of a moved vine from the one at its first place, which is marked as moved.
