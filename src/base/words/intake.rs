@@ -274,7 +274,8 @@ pub const SHEET_STATES: [(&str, &str, &str); 7] = [
     ("?", "unsure", "looked at, can't tell; look again later"),
 ];
 /// What to keep in mind on the walk (common practice, no source).
-pub const SHEET_NOTES: [&str; 3] = [
+pub const SHEET_NOTES: [&str; 4] = [
+    "One letter in each box; the line beside it is for a height in cm or a note.",
     "Write nothing for a vine that nobody looked at: not looked at is unknown, never dead.",
     "Before calling a leafless vine dead, scratch the bark above the union: late buds do push.",
     "Wear eye protection where wire is strained or cut.",
