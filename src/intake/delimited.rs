@@ -110,7 +110,7 @@ impl<'t> Reader<'t> {
     fn until_edge(&mut self) -> &'t str {
         let rest = &self.text[self.at..];
         let is_edge = |b: &u8| *b == self.separator || *b == b'\n' || *b == b'\r';
-        let edge = rest.as_bytes().iter().position(|b| is_edge(b)).unwrap_or(rest.len());
+        let edge = rest.as_bytes().iter().position(is_edge).unwrap_or(rest.len());
         self.at += edge;
         &rest[..edge]
     }

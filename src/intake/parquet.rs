@@ -1,4 +1,7 @@
 //! Parquet to a table. The only place that knows polars.
+//!
+//! A file that was cut off or damaged is refused. One thing can't be caught: where the count of values in the header of
+//! a page was overwritten, polars 0.55.2 may ask for more memory than there is, which ends the program.
 
 use super::Unusable;
 use super::table::{Table, TableBuilder};

@@ -69,8 +69,17 @@ pub(super) struct Planted {
 ///
 /// Errors: a required column is missing, or there are more than 20 million vines.
 pub(super) fn read(table: &Table, settings: &Settings, ledger: &mut Ledger) -> Result<Planted, Unusable> {
+    read_at_most(MOST_VINES, table, settings, ledger)
+}
+
+fn read_at_most(
+    most_vines: usize,
+    table: &Table,
+    settings: &Settings,
+    ledger: &mut Ledger,
+) -> Result<Planted, Unusable> {
     let columns = Columns::find(table, &SPEC, settings, ledger)?;
-    let mut reader = Reader::new(&columns, settings);
+    let mut reader = Reader::new(&columns, settings, most_vines);
     let mut moved = Vec::new();
     for line in whole_lines(table, ledger) {
         match reader.entry(line) {
@@ -107,8 +116,8 @@ struct Entry {
 #[derive(Clone, Debug)]
 struct Draft {
     vine: Vine,
-    /// Width of the line that it comes from.
-    width: u32,
+    /// Positions of the line that it comes from.
+    span: Span,
     next: u32,
 }
 
@@ -145,6 +154,7 @@ impl<'s> ColumnsRead<'s> {
 
 struct Reader<'s> {
     settings: &'s Settings,
+    most_vines: usize,
     columns: ColumnsRead<'s>,
     rows: Coding,
     codings: Vec<Coding>,
@@ -155,11 +165,12 @@ struct Reader<'s> {
 }
 
 impl<'s> Reader<'s> {
-    fn new(columns: &Columns<'s>, settings: &'s Settings) -> Self {
+    fn new(columns: &Columns<'s>, settings: &'s Settings, most_vines: usize) -> Self {
         let columns = ColumnsRead::new(columns, settings);
         let labelled = columns.labelled.len();
         Reader {
             settings,
+            most_vines,
             columns,
             rows: Coding::default(),
             codings: vec![Coding::default(); labelled],
@@ -247,8 +258,8 @@ impl<'s> Reader<'s> {
     }
 
     fn plant_or_set_aside(&mut self, line: Line, entry: Entry, ledger: &mut Ledger) -> Result<(), Unusable> {
-        if self.drafts.len() + entry.span.width() as usize > MOST_VINES {
-            let note = Note::new(say::TOO_MANY_VINES, &[("limit", &MOST_VINES)]);
+        if self.drafts.len() + entry.span.width() as usize > self.most_vines {
+            let note = Note::new(say::TOO_MANY_VINES, &[("limit", &self.most_vines)]);
             return Err(note.unusable(line.file(), Some(line.number())));
         }
         match self.targets(&entry) {
@@ -293,7 +304,7 @@ impl<'s> Reader<'s> {
     fn target(&self, entry: &Entry, position: u32) -> Result<Option<usize>, Note> {
         let same_vine = |d: &usize| entry.planted_on.is_none() || self.drafts[*d].vine.planted_on == entry.planted_on;
         let here: Vec<usize> = self.at((entry.row, position)).filter(same_vine).collect();
-        let wider = |d: &&usize| self.drafts[**d].width > entry.span.width() && entry.moved_from.is_none();
+        let wider = |d: &&usize| self.drafts[**d].span.width() > entry.span.width() && entry.moved_from.is_none();
         match (here.iter().rev().find(wider), here.last()) {
             (Some(exception_to), _) => Ok(Some(*exception_to)),
             (None, Some(taken)) => Err(self.overlap(entry, position, *taken)),
@@ -311,9 +322,9 @@ impl<'s> Reader<'s> {
     }
 
     fn says_the_same(&self, entry: &Entry, draft: usize) -> bool {
-        let Draft { vine, width, .. } = &self.drafts[draft];
+        let Draft { vine, span, .. } = &self.drafts[draft];
         let same_labels = entry.codes.iter().zip(&self.codes).all(|(code, codes)| *code == codes[draft]);
-        *width == entry.span.width()
+        *span == entry.span
             && same_labels
             && vine.removed_on == entry.removed_on
             && vine.removed_why == entry.removed_why
@@ -351,7 +362,7 @@ impl<'s> Reader<'s> {
         };
         let new = self.drafts.len() as u32;
         self.codes.iter_mut().zip(&entry.codes).for_each(|(codes, code)| codes.push(*code));
-        self.drafts.push(Draft { vine, width: entry.span.width(), next: NONE });
+        self.drafts.push(Draft { vine, span: entry.span, next: NONE });
         let last = self.at((entry.row, position)).last();
         match last {
             Some(before) => self.drafts[before].next = new,
@@ -364,13 +375,13 @@ impl<'s> Reader<'s> {
         for (codes, code) in self.codes.iter_mut().zip(&entry.codes).filter(|(_, code)| **code != UNKNOWN) {
             codes[draft] = *code;
         }
-        let Draft { vine, width, .. } = &mut self.drafts[draft];
+        let Draft { vine, span, .. } = &mut self.drafts[draft];
         vine.planted_seq = entry.planted_seq.or(vine.planted_seq);
         vine.removed_on = entry.removed_on.or(vine.removed_on);
         vine.removed_why = entry.removed_why.or(vine.removed_why);
         vine.x_y_m = entry.x_y_m.or(vine.x_y_m);
         vine.line = entry.line;
-        *width = entry.span.width();
+        *span = entry.span;
     }
 
     /// Dates and labels of a moved vine from the one at its first place, which is marked as moved.
@@ -478,4 +489,19 @@ impl<'s> Reader<'s> {
 
 fn for_one(column: &str, span: Span) -> Note {
     Note::new(say::RANGE_FOR_ONE, &[("column", &column), ("found", &span)])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn more_vines_than_there_can_be_are_refused() {
+        let table = crate::intake::delimited::read("vines.csv", "row,position,variety\n1,1-60,a\n2,1-40,a\n3,1,a\n");
+        let read = |most| read_at_most(most, &table, &Settings::default(), &mut Ledger::default());
+        assert_eq!(read(101).map(|p| p.register.vines.len()), Ok(101));
+        let error = read(100).map(|p| p.register.vines.len()).unwrap_err();
+        assert_eq!((error.code, error.line), ("too_many_vines", Some(4)));
+        assert!(error.message.contains("100"));
+    }
 }

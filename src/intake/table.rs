@@ -66,13 +66,13 @@ impl<'t> Line<'t> {
     /// The trimmed cell under heading `column`; empty past the line's end.
     pub fn cell(&self, column: usize) -> &'t str {
         let span = self.span();
-        if column < span.len() { self.table.cell(span.start + column).trim() } else { "" }
+        if column < span.len() { self.table.cell(span.start + column) } else { "" }
     }
 
     /// All trimmed cells.
     pub fn cells(&self) -> impl Iterator<Item = &'t str> + use<'t> {
         let table = self.table;
-        self.span().map(move |at| table.cell(at).trim())
+        self.span().map(move |at| table.cell(at))
     }
 
     fn row(&self) -> Row {
@@ -102,7 +102,16 @@ impl TableBuilder {
         self.table.text.push_str(text);
     }
 
+    /// Ends the cell that was written, without blanks around it.
     pub fn end_cell(&mut self) {
+        let start = self.table.ends.last().copied().unwrap_or(0);
+        let written = &self.table.text[start..];
+        let trimmed = written.trim();
+        if trimmed.len() < written.len() {
+            let trimmed = trimmed.to_string();
+            self.table.text.truncate(start);
+            self.table.text.push_str(&trimmed);
+        }
         self.table.ends.push(self.table.text.len());
     }
 
@@ -125,12 +134,12 @@ impl TableBuilder {
     /// Ends the line that began on line `number` of the file.
     pub fn end_line(&mut self, number: u64, broken: Option<&'static Kind>) {
         let cells = self.line_start..self.table.ends.len();
-        if cells.clone().all(|at| self.table.cell(at).trim().is_empty()) {
+        if cells.clone().all(|at| self.table.cell(at).is_empty()) {
             self.table.blank += 1;
             return self.drop_line();
         }
         if self.table.heading.is_empty() {
-            self.table.heading = cells.map(|at| self.table.cell(at).trim().to_string()).collect();
+            self.table.heading = cells.map(|at| self.table.cell(at).to_string()).collect();
             return self.drop_line();
         }
         self.table.rows.push(Row { number, first: self.line_start, broken });

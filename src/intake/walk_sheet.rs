@@ -28,12 +28,12 @@ header { display: flex; flex-wrap: wrap; justify-content: space-between; align-i
 h1 { font-size: 11pt; font-weight: normal; margin: 0; width: 100% }
 h2 { font-size: 18pt; margin: 0 }
 p { margin: 1mm 0 }
-ol { list-style: none; margin: 1mm 0; padding: 0; display: grid; grid-auto-flow: column; grid-auto-columns: 31mm;
+ol { list-style: none; margin: 1mm 0; padding: 0; display: grid; grid-auto-flow: column; grid-auto-columns: minmax(31mm, 1fr);
      grid-template-rows: repeat(18, 9.6mm); overflow-x: auto }
 li { display: flex; align-items: center; height: 9.6mm }
 li b { width: 9mm; text-align: right; padding-right: 1mm; font-weight: normal }
 li i { width: 9.6mm; height: 9mm; border: 0.4mm solid #000 }
-li u { width: 11mm; height: 9mm; border-bottom: 0.2mm solid #777; text-decoration: none; font-size: 8pt }
+li u { min-width: 11mm; flex: 1; margin-right: 2mm; height: 9mm; border-bottom: 0.2mm solid #777; text-decoration: none; font-size: 8pt }
 .key { border-top: 0.3mm solid #000; padding-top: 1mm; font-size: 9pt }
 .key dl { display: grid; grid-template-columns: 7mm 1fr 7mm 1fr; gap: 0.5mm 2mm; margin: 0 }
 .key dt { font-weight: bold } .key dd { margin: 0 }

@@ -70,7 +70,6 @@ kinds! { SET_ASIDE:
         "check the unit and the decimal mark; the bounds of {column} are part of the assumptions where they begin with check.";
     BAD_POSITION = "bad_position", "{column} is \"{found}\", which is no position",
         "write a number from 1 to {most}, or a range such as 1-45 (if a spreadsheet made a date of it, format the column as text)";
-    TOO_WIDE = "too_wide", "the range {found} holds more than {most} positions", "split it into several lines";
     UNKNOWN_STATE = "unknown_state", "the state \"{found}\" isn't known",
         "the states are {known}; a word of your own can be named in block.toml under [values.state]";
     UNKNOWN_WORD = "unknown_word", "{column} is \"{found}\", which isn't known",
@@ -275,7 +274,8 @@ pub const SHEET_STATES: [(&str, &str, &str); 7] = [
     ("?", "unsure", "looked at, can't tell; look again later"),
 ];
 /// What to keep in mind on the walk (common practice, no source).
-pub const SHEET_NOTES: [&str; 3] = [
+pub const SHEET_NOTES: [&str; 4] = [
+    "One letter in each box; the line beside it is for a height in cm or a note.",
     "Write nothing for a vine that nobody looked at: not looked at is unknown, never dead.",
     "Before calling a leafless vine dead, scratch the bark above the union: late buds do push.",
     "Wear eye protection where wire is strained or cut.",
