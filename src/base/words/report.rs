@@ -55,22 +55,22 @@ pub const NO_WORK: &str = "No vine needs work this winter.";
 pub const STAND_NOW: &str =
     "{failed} of {seen} vines seen have failed: a stand of {stand} ({level} interval {low} to {high}).";
 pub const STAND_UNKNOWN: &str = "{failed} of {seen} vines seen have failed.";
-pub const COST_FIRST: &str = "The first year costs {cost}; the running balance is at its lowest at {low}.";
-pub const COST_FIRST_ONLY: &str = "The first year costs {cost}.";
+pub const COST_FIRST: &str = "This winter costs {cost}; the running balance is at its lowest at {low}.";
+pub const COST_FIRST_ONLY: &str = "This winter costs {cost}.";
 pub const WORTH: &str = "Over {years} years its present value is {mean}, 8 times in 10 between {low} and {high}.";
 pub const WORTH_EXPECTED: &str = "Over {years} years its expected present value is {mean}.";
 pub const WORTH_UNKNOWN: &str = "Its present value isn't known: {reason}.";
 pub const VINES_COST: &str = "The vines cost {price}.";
 pub const SURE_BEST: &str = "In {chance} of the futures drawn, this is the best option.";
 pub const SURE_BEST_UNKNOWN: &str = "How often this is the best option isn't known: {reason}.";
-pub const SURE_FULL: &str = "The block carries a full crop from the harvest of {year}, give or take: {low} to {high}.";
+pub const SURE_FULL: &str = "The block carries a full crop from the harvest of {year}, 8 times in 10 between {low} and {high}.";
 pub const SURE_FULL_ONE: &str = "The block carries a full crop from the harvest of {year}.";
 pub const SURE_ORDER: &str = "{order} vines of “{material}” are enough with a chance of {chance}.";
 pub const CAUSE_TOLD: &str = "The failures are associated most with: {verdict}.";
 pub const CAUSE_CANT_TELL: &str = "These data can't tell between {names}.";
 pub const CAUSE_ABSENT: &str = "Why the vines failed isn't settled here: {reason}.";
 pub const CAUSE_CLEARS_NOBODY: &str = "That clears nobody and accuses nobody.";
-pub const NEXT_LOOK: &str = "Look again at {n} vines that couldn't be told, then run this again.";
+pub const NEXT_LOOK: &str = "Look again at {n} vines that this walk couldn't settle, then run this again.";
 pub const NEXT_ORDER: &str = "Place the order for “{material}” by {day}.";
 pub const NEXT_ORDER_ANYTIME: &str = "Place the order for “{material}”.";
 pub const NEXT_WORK: &str = "Carry the work list through the rows.";
@@ -79,12 +79,12 @@ pub const OPTIONS_TABLE: &str = "The options side by side";
 pub const FACT_STAND: &str = "Stand";
 pub const FACT_ORDER: &str = "Vines to order";
 pub const FACT_WORK: &str = "Work this winter";
-pub const FACT_COST: &str = "Cost, first year";
+pub const FACT_COST: &str = "Cost this winter";
 pub const FACT_SURE: &str = "Best option in";
 pub const FACT_STAND_NOTE: &str = "{level} interval {low} to {high}";
 pub const FACT_ORDER_NOTE: &str = "for {needed} places";
 pub const FACT_WORK_NOTE: &str = "{n} vines to work on";
-pub const FACT_COST_NOTE: &str = "vines, labour and upkeep";
+pub const FACT_COST_NOTE: &str = "everything paid before the coming season";
 pub const FACT_SURE_NOTE: &str = "of the futures drawn";
 pub const BREAKS: &str = "“{option}” breaks a limit: {limit}.";
 
@@ -194,6 +194,8 @@ pub const YEARS_VALUE_CAPTION: &str =
     "Dot: the middle of the futures drawn. Line: 8 times in 10 it lies here. Later money counts less.";
 pub const YEARS_CROP_CAPTION: &str = "Letters are the options of the key.";
 pub const YEARS_TABLE: &str = "Year by year";
+pub const THIS_WINTER: &str = "this winter";
+pub const YEAR_NUMBERED: &str = "year {n}";
 pub const YEARS_AXIS: &str = "harvest";
 pub const YEARS_SWITCH: &str = "What would change the advice";
 pub const YEARS_DRIVERS: &str = "Which assumptions the result hangs on most";
@@ -209,9 +211,9 @@ pub const ORDER_SAYS: &str = "The chance that enough vines stand, by number orde
 pub const ORDER_CAPTION: &str =
     "The diamond is the order proposed: the fewest whole bundles of {bundle} that reach the chance asked for.";
 pub const ORDER_FACTS: &str =
-    "{needed} places to fill; a new batch is expected to stand at {stand}. To be {sure} sure of enough, order {order}.";
+    "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be {sure} sure of enough, order {order}.";
 pub const ORDER_FACTS_NEVER: &str =
-    "{needed} places to fill; a new batch is expected to stand at {stand}. No order reaches {sure}: {reason}.";
+    "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. No order reaches {sure}: {reason}.";
 pub const ORDER_FOR: &str = "The order is for the option “{option}”.";
 pub const ORDER_X: &str = "vines ordered";
 pub const ORDER_SURE: &str = "asked for: {sure}";

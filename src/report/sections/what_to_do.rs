@@ -3,7 +3,7 @@
 use crate::base::Known;
 use crate::base::words::{fill, report as words};
 use crate::options::{Options, Outlook};
-use crate::report::advice::{advice, harvest, is_spread, orders, recommended};
+use crate::report::advice::{advice, harvest, horizon, is_spread, orders, recommended};
 use crate::report::figures::option_tag;
 use crate::report::labels::clause;
 use crate::report::number;
@@ -69,7 +69,7 @@ fn work(study: &Study) -> Option<Fact> {
 }
 
 fn cost(study: &Study, outlook: &Outlook) -> Option<Fact> {
-    let first = outlook.yearly.first()?;
+    let first = outlook.yearly.first().filter(|y| y.year == 0)?;
     fact(words::FACT_COST, number::money(first.cost, &study.block.currency), words::FACT_COST_NOTE.into())
 }
 
@@ -117,6 +117,6 @@ fn full_from(outlook: &Outlook) -> String {
     match &outlook.full_crop_year {
         Known::Absent(_) => words::NOT_KNOWN.into(),
         Known::Value(years) => harvest(outlook, &years.p50)
-            .map_or_else(|| fill(words::NOT_REACHED, &[("years", &outlook.yearly.len())]), |y| y.to_string()),
+            .map_or_else(|| fill(words::NOT_REACHED, &[("years", &horizon(outlook))]), |y| y),
     }
 }

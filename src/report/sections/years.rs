@@ -3,7 +3,7 @@
 use super::folded;
 use crate::base::words::{fill, report as words};
 use crate::options::{Driver, Information, Options, Outlook, SwitchPoint, Year};
-use crate::report::advice::season;
+use crate::report::advice::season_said;
 use crate::report::figures::{crop_figure, option_tag, value_figure};
 use crate::report::labels::sentence;
 use crate::report::number;
@@ -46,7 +46,7 @@ fn yearly(options: &Options, currency: &str) -> Vec<Part> {
 fn year(year: &Year, currency: &str) -> Vec<String> {
     let unknown = || words::NOT_KNOWN.to_string();
     vec![
-        season(year).to_string(),
+        season_said(year),
         number::money(year.cost, currency),
         year.income.value().map_or_else(unknown, |v| number::money(*v, currency)),
         number::percent(year.crop_share),
