@@ -86,7 +86,8 @@ pub const FACT_ORDER_NOTE: &str = "for {needed} places";
 pub const FACT_WORK_NOTE: &str = "{n} vines to work on";
 pub const FACT_COST_NOTE: &str = "everything paid before the coming season";
 pub const FACT_SURE_NOTE: &str = "of the futures drawn";
-pub const BREAKS: &str = "“{option}” breaks a limit: {limit}.";
+pub const BREAKS: &str = "“{option}”: {limit}.";
+pub const BREAKS_INTRO: &str = "These break a limit that you set.";
 
 // What the advice answers.
 pub const ASKED_WHAT: &str = "What to do";
@@ -157,7 +158,8 @@ pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches
 
 // Pattern.
 pub const PATTERN_TABLE: &str = "Tests of pattern";
-pub const PATTERN_INTRO: &str = "Each test asks whether the failures lie as they would if they had fallen at random. A small p means that chance seldom does this.";
+pub const PATTERN_INTRO: &str = "Each test asks whether the failures lie as they would if they had fallen at random. A small p means that chance seldom does this. Each question stands here in the strictest form that these data can answer: what still shows where rows or batches keep their own numbers of failures is more than a difference between these.";
+pub const PATTERN_ALL: &str = "Every test, and how it was done";
 pub const PATTERN_ANSWER: &str = "{sign} (found {statistic}, {expected} expected by chance)";
 pub const SIGN_NONE: &str = "no sign of it";
 pub const SIGN_HINT: &str = "a hint, no more";

@@ -20,14 +20,18 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     parts.push(Part::Facts(facts(study)));
     parts.push(Part::Answers(advice.answers()));
     if let Ok(options) = &study.options {
-        let breaks = options.options.iter().flat_map(|o| o.breaks.iter().map(move |b| (o, b)));
         parts.extend(options_table(study, options).map(Part::Table));
-        parts
-            .extend(breaks.map(|(o, limit)| {
-                Part::Notice(fill(words::BREAKS, &[("option", &o.name), ("limit", &clause(limit))]))
-            }));
+        parts.extend(breaks(options));
     }
     Some(parts)
+}
+
+/// The limits of block.toml that options break, in one notice.
+fn breaks(options: &Options) -> Option<Part> {
+    let broken = options.options.iter().flat_map(|o| o.breaks.iter().map(move |b| (o, b)));
+    let said: Vec<String> =
+        broken.map(|(o, limit)| fill(words::BREAKS, &[("option", &o.name), ("limit", &clause(limit))])).collect();
+    (!said.is_empty()).then(|| Part::Notice(format!("{} {}", words::BREAKS_INTRO, said.join(" "))))
 }
 
 fn facts(study: &Study) -> Vec<Fact> {
