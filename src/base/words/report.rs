@@ -39,6 +39,7 @@ pub const COUNTED: &str = "Counted per row, day not recorded";
 pub const STANDFIRST: &str = "{planted} vines planted · {seen} seen · {failed} failed · stand {stand}";
 pub const FOOT: &str = "Made by fullstand {version}, seed {seed}. Intervals are made to hold the true value {level} of the time. Numbers are estimates.";
 pub const TABLE_BEHIND: &str = "The numbers";
+pub const TEXT_FOLDED: &str = "({title}: {n} lines, left out here; `fullstand report` has them.)";
 pub const NOT_KNOWN: &str = "not known";
 pub const RECOMMENDED_MARK: &str = "recommended";
 
@@ -179,6 +180,8 @@ pub const WORK_TAPES: &str = "The letters";
 pub const WORK_TOTALS: &str = "Totals by row";
 pub const WORK_ROW: &str = "Row {row}";
 pub const WORK_ROW_NOTE: &str = "{leave} of {places} places need nothing";
+pub const WORK_ROW_ALL: &str = "{places} places";
+pub const WORK_REST: &str = "all the others";
 pub const WORK_BY_ROW: &str = "Row by row";
 pub const WORK_REASONS: &str = "Why, vine by vine";
 pub const WORK_BUY: &str = "To buy or have ready: {things}.";

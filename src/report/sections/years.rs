@@ -10,6 +10,9 @@ use crate::report::number;
 use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
 
+/// A driver below this share of the spread is not listed.
+const LEAST_SHOWN: f64 = 0.01;
+
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let options = study.options.as_ref().ok().filter(|o| !o.options.is_empty())?;
     let currency = &study.block.currency;
@@ -70,7 +73,7 @@ fn switches(points: &[SwitchPoint]) -> Option<Table> {
 fn drivers(drivers: &[Driver]) -> Option<Table> {
     let columns = vec![Column::text(words::C_ASSUMPTION), Column::number(words::C_SHARE)];
     let row = |d: &Driver| vec![d.assumption.clone(), number::chance(d.share)];
-    table(words::YEARS_DRIVERS, columns, drivers.iter().map(row).collect())
+    table(words::YEARS_DRIVERS, columns, drivers.iter().filter(|d| d.share >= LEAST_SHOWN).map(row).collect())
 }
 
 fn information(found: &[Information], currency: &str) -> Option<Table> {
