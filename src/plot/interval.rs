@@ -48,7 +48,7 @@ pub struct IntervalChart<'a> {
 pub const MARKS: [(Shape, Ink, usize); 2] = [(Shape::Disc, Ink::Blue, 0), (Shape::Diamond, Ink::Vermillion, 4)];
 
 const WIDTH: f64 = 360.0;
-const LETTER: f64 = 6.3;
+const LETTER: f64 = 7.2;
 const TEXT: f64 = 12.0;
 /// Labels up to this many letters stand beside their line, longer ones above it.
 const BESIDE: usize = 14;
@@ -79,7 +79,7 @@ fn frame(chart: &IntervalChart) -> Frame {
     let label = letters(|r| &r.label);
     let note = letters(|r| &r.note).max(chart.note_title.chars().count());
     let above = label > BESIDE;
-    let left = if above { 14.0 } else { 12.0 + label as f64 * LETTER };
+    let left = if above { 14.0 } else { 14.0 + label as f64 * LETTER };
     let right = WIDTH - 14.0 - if above { 0.0 } else { note as f64 * LETTER };
     let two = chart.rows.iter().any(|r| r.first.is_some() && r.second.is_some());
     let step = if above {
@@ -108,7 +108,7 @@ fn axis(sheet: &Sheet, chart: &IntervalChart, frame: &Frame, scale: &Scale) {
         let x = scale.at(*value);
         sheet.line(&[(x, frame.top - 6.0), (x, frame.bottom)], Stroke { ink: Ink::Quiet, width: 1.2, dash: 2 });
         let half = name.chars().count() as f64 * LETTER / 2.0;
-        let at = x.clamp(half + 2.0, (frame.right + 6.0 - half).max(half + 2.0));
+        let at = x.clamp(half + 2.0, (frame.right + 4.0 - half).max(half + 2.0));
         sheet.text(name, (at, 9.0), 11.0, Anchor::Middle, Ink::Quiet);
     }
 }

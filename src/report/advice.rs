@@ -8,6 +8,7 @@ use crate::base::words::{fill, report as words};
 use crate::options::{Outlook, Spread, Year, YearSpread};
 use crate::order::Order;
 use crate::study::Study;
+use crate::triage::Action;
 
 /// The advice, a few sentences to each question.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -44,7 +45,7 @@ pub fn advice(study: &Study) -> Advice {
         cost: cost(study),
         sure: sure(study),
         unknown: unknown(study),
-        next: vec![next(study)],
+        next: next(study),
     }
 }
 
@@ -152,7 +153,7 @@ fn cost(study: &Study) -> Vec<String> {
     let Some(outlook) = recommended(study) else { return Vec::new() };
     let money = |amount: f64| number::money(amount, &study.block.currency);
     let mut said = Vec::new();
-    if let Some(first) = outlook.yearly.first() {
+    if let Some(first) = outlook.yearly.first().filter(|y| y.year == 0) {
         let cost = money(first.cost);
         said.push(match &outlook.cash_low_point {
             Known::Value(low) => fill(words::COST_FIRST, &[("cost", &cost), ("low", &money(*low))]),
@@ -166,7 +167,7 @@ fn cost(study: &Study) -> Vec<String> {
 }
 
 fn worth(outlook: &Outlook, money: &dyn Fn(f64) -> String) -> String {
-    let years = outlook.yearly.len();
+    let years = horizon(outlook);
     match &outlook.present_value {
         Known::Absent(why) => fill(words::WORTH_UNKNOWN, &[("reason", &clause(&why.reason))]),
         Known::Value(s) if !is_spread(s) => fill(words::WORTH_EXPECTED, &[("years", &years), ("mean", &money(s.mean))]),
@@ -201,22 +202,36 @@ fn sure(study: &Study) -> Vec<String> {
 fn full_from(outlook: &Outlook, years: &YearSpread) -> Option<String> {
     let year = harvest(outlook, &years.p50)?;
     match (harvest(outlook, &years.p10), harvest(outlook, &years.p90)) {
-        (Some(low), Some(high)) if low < high => {
+        (Some(low), Some(high)) if low != high => {
             Some(fill(words::SURE_FULL, &[("year", &year), ("low", &low), ("high", &high)]))
         }
         _ => Some(fill(words::SURE_FULL_ONE, &[("year", &year)])),
     }
 }
 
-/// The calendar year of a counted harvest, or its number where the walk has no date.
-pub fn harvest(outlook: &Outlook, year: &Known<u32>) -> Option<i16> {
+/// A counted harvest as it is said: its calendar year, or its number where the walk has no date.
+pub fn harvest(outlook: &Outlook, year: &Known<u32>) -> Option<String> {
     let year = year.value()?;
-    outlook.yearly.iter().find(|y| y.year == *year).map(season)
+    outlook.yearly.iter().find(|y| y.year == *year).map(season_said)
 }
 
-/// The calendar year of a year's harvest, or its number where the walk has no date.
-pub fn season(year: &Year) -> i16 {
-    year.harvest.value().copied().unwrap_or(year.year as i16)
+/// A year as it is said: this winter, a calendar year, or its number where the walk has no date.
+pub fn season_said(year: &Year) -> String {
+    match &year.harvest {
+        _ if year.year == 0 => words::THIS_WINTER.into(),
+        Known::Value(harvest) => harvest.to_string(),
+        Known::Absent(_) => fill(words::YEAR_NUMBERED, &[("n", &year.year)]),
+    }
+}
+
+/// Where a year stands on an axis: its calendar year, or its number where the walk has no date.
+pub fn season(year: &Year) -> f64 {
+    year.harvest.value().map_or_else(|| f64::from(year.year), |h| f64::from(*h))
+}
+
+/// How many harvests an option was followed for.
+pub fn horizon(outlook: &Outlook) -> u32 {
+    outlook.yearly.last().map_or(0, |y| y.year)
 }
 
 /// What the pattern says of the cause, and what it doesn't.
@@ -240,17 +255,23 @@ pub fn unknown(study: &Study) -> Vec<String> {
     said
 }
 
-fn next(study: &Study) -> String {
-    let again = study.triage.totals.get(&crate::triage::Action::LookAgain).copied().unwrap_or(0);
-    if again > 0 {
-        return fill(words::NEXT_LOOK, &[("n", &number::count(again))]);
+/// What comes next: the look that settles what is open, then the order, else the work itself.
+fn next(study: &Study) -> Vec<String> {
+    let total = |action| study.triage.totals.get(&action).copied().unwrap_or(0);
+    let again = total(Action::LookAgain);
+    let look = (again > 0).then(|| fill(words::NEXT_LOOK, &[("n", &number::count(again))]));
+    let due = orders(study).iter().filter(|o| o.order.value().is_some_and(|n| *n > 0)).map(next_order);
+    let said: Vec<String> = look.into_iter().chain(due).collect();
+    if !said.is_empty() {
+        return said;
     }
-    if let Some(order) = orders(study).iter().find(|o| o.order.value().is_some_and(|n| *n > 0)) {
-        return match &order.order_by {
-            Known::Value(day) => fill(words::NEXT_ORDER, &[("material", &order.material), ("day", &number::day(*day))]),
-            Known::Absent(_) => fill(words::NEXT_ORDER_ANYTIME, &[("material", &order.material)]),
-        };
+    let works = Action::ALL.into_iter().any(|a| a != Action::Leave && total(a) > 0);
+    vec![(if works { words::NEXT_WORK } else { words::NEXT_NOTHING }).into()]
+}
+
+fn next_order(order: &Order) -> String {
+    match &order.order_by {
+        Known::Value(day) => fill(words::NEXT_ORDER, &[("material", &order.material), ("day", &number::day(*day))]),
+        Known::Absent(_) => fill(words::NEXT_ORDER_ANYTIME, &[("material", &order.material)]),
     }
-    let works = study.triage.totals.iter().any(|(a, n)| *a != crate::triage::Action::Leave && *n > 0);
-    (if works { words::NEXT_WORK } else { words::NEXT_NOTHING }).into()
 }

@@ -7,7 +7,7 @@ use super::part::{Figure, Key, Table};
 use crate::base::words::{fill, report as words};
 use crate::base::{Estimate, Known};
 use crate::block::Block;
-use crate::options::{Options, Outlook};
+use crate::options::{Options, Outlook, Year};
 use crate::order::Order;
 use crate::plot::interval::MARKS;
 use crate::plot::line::style;
@@ -161,8 +161,8 @@ pub fn option_tag(number: usize) -> String {
 
 /// The crop by year of every option.
 pub fn crop_figure(options: &Options) -> Option<Figure> {
-    let years = || options.options.iter().flat_map(|o| &o.yearly);
-    let (first, last) = (years().map(season).min()?, years().map(season).max()?);
+    let years = || options.options.iter().flat_map(harvests);
+    let (first, last) = (years().map(season).reduce(f64::min)?, years().map(season).reduce(f64::max)?);
     let most = years().map(|y| y.crop_share).fold(1.0, f64::max);
     let said: Vec<String> = options.options.iter().enumerate().filter_map(|(i, o)| crop_said(i, o)).collect();
     let description = fill(words::YEARS_CROP_SAYS, &[("n", &options.options.len()), ("rows", &said.join("; "))]);
@@ -170,7 +170,7 @@ pub fn crop_figure(options: &Options) -> Option<Figure> {
     let chart = LineChart {
         alt: Alt { title: words::YEARS_CROP.into(), description },
         series: options.options.iter().enumerate().map(|(i, o)| crop_series(i, o)).collect(),
-        x: Axis { low: f64::from(first), high: f64::from(last), title: words::YEARS_AXIS.into(), tick: &year },
+        x: Axis { low: first, high: last, title: words::YEARS_AXIS.into(), tick: &year },
         y: Axis { low: 0.0, high: most, title: String::new(), tick: &percent },
         reference: None,
         singled_out: None,
@@ -186,13 +186,18 @@ pub fn crop_figure(options: &Options) -> Option<Figure> {
     })
 }
 
+/// The years with a harvest: all but the winter of the walk.
+fn harvests(outlook: &Outlook) -> impl Iterator<Item = &Year> {
+    outlook.yearly.iter().filter(|y| y.year > 0)
+}
+
 fn crop_series(number: usize, outlook: &Outlook) -> Series {
-    let points = outlook.yearly.iter().map(|y| (f64::from(season(y)), y.crop_share)).collect();
+    let points = harvests(outlook).map(|y| (season(y), y.crop_share)).collect();
     Series { tag: option_tag(number), points }
 }
 
 fn crop_said(number: usize, outlook: &Outlook) -> Option<String> {
-    let (first, last) = (outlook.yearly.first()?, outlook.yearly.last()?);
+    let (first, last) = (harvests(outlook).next()?, harvests(outlook).last()?);
     let values: [(&str, &dyn std::fmt::Display); 3] = [
         ("tag", &option_tag(number)),
         ("first", &number::chance(first.crop_share)),

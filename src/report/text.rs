@@ -1,10 +1,13 @@
 //! Parts for the terminal: no colour, no line wider than asked for where its words allow.
 
 use super::part::{Column, Entry, Figure, Key, Part, Section, Table};
+use crate::base::words::{fill, report as words};
 use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Width, presets};
 
 /// The narrowest width that is written for.
 const NARROWEST: usize = 40;
+/// Lines that a folded part may have to be printed.
+const MOST_FOLDED: usize = 150;
 /// Columns between two cells of a table.
 const GAP: u16 = 2;
 
@@ -42,7 +45,18 @@ fn part(part: &Part, width: usize) -> String {
         Part::Table(t) => table(t, width),
         Part::Figures(figures) => figures.iter().map(|f| figure(f, width)).collect::<Vec<_>>().join("\n"),
         Part::Entries(entries) => entries.iter().map(|e| entry(e, width)).collect(),
-        Part::Folded { title, parts: inner } => format!("{title}\n\n{}", parts(inner, width)),
+        Part::Folded { title, parts: inner } => folded(title, &parts(inner, width), width),
+    }
+}
+
+/// What a page folds away: short enough it is printed, else only named, so that it doesn't bury what matters.
+fn folded(title: &str, inner: &str, width: usize) -> String {
+    match inner.lines().count() {
+        n if n > MOST_FOLDED => {
+            let lines = super::number::count(n as u64);
+            wrapped(&fill(words::TEXT_FOLDED, &[("title", &title), ("n", &lines)]), "", "", width)
+        }
+        _ => format!("{title}\n\n{inner}"),
     }
 }
 

@@ -39,6 +39,7 @@ pub const COUNTED: &str = "Counted per row, day not recorded";
 pub const STANDFIRST: &str = "{planted} vines planted · {seen} seen · {failed} failed · stand {stand}";
 pub const FOOT: &str = "Made by fullstand {version}, seed {seed}. Intervals are made to hold the true value {level} of the time. Numbers are estimates.";
 pub const TABLE_BEHIND: &str = "The numbers";
+pub const TEXT_FOLDED: &str = "({title}: {n} lines, left out here; `fullstand report` has them.)";
 pub const NOT_KNOWN: &str = "not known";
 pub const RECOMMENDED_MARK: &str = "recommended";
 
@@ -55,22 +56,22 @@ pub const NO_WORK: &str = "No vine needs work this winter.";
 pub const STAND_NOW: &str =
     "{failed} of {seen} vines seen have failed: a stand of {stand} ({level} interval {low} to {high}).";
 pub const STAND_UNKNOWN: &str = "{failed} of {seen} vines seen have failed.";
-pub const COST_FIRST: &str = "The first year costs {cost}; the running balance is at its lowest at {low}.";
-pub const COST_FIRST_ONLY: &str = "The first year costs {cost}.";
+pub const COST_FIRST: &str = "This winter costs {cost}; the running balance is at its lowest at {low}.";
+pub const COST_FIRST_ONLY: &str = "This winter costs {cost}.";
 pub const WORTH: &str = "Over {years} years its present value is {mean}, 8 times in 10 between {low} and {high}.";
 pub const WORTH_EXPECTED: &str = "Over {years} years its expected present value is {mean}.";
 pub const WORTH_UNKNOWN: &str = "Its present value isn't known: {reason}.";
 pub const VINES_COST: &str = "The vines cost {price}.";
 pub const SURE_BEST: &str = "In {chance} of the futures drawn, this is the best option.";
 pub const SURE_BEST_UNKNOWN: &str = "How often this is the best option isn't known: {reason}.";
-pub const SURE_FULL: &str = "The block carries a full crop from the harvest of {year}, give or take: {low} to {high}.";
+pub const SURE_FULL: &str = "The block carries a full crop from the harvest of {year}, 8 times in 10 between {low} and {high}.";
 pub const SURE_FULL_ONE: &str = "The block carries a full crop from the harvest of {year}.";
 pub const SURE_ORDER: &str = "{order} vines of “{material}” are enough with a chance of {chance}.";
 pub const CAUSE_TOLD: &str = "The failures are associated most with: {verdict}.";
 pub const CAUSE_CANT_TELL: &str = "These data can't tell between {names}.";
 pub const CAUSE_ABSENT: &str = "Why the vines failed isn't settled here: {reason}.";
 pub const CAUSE_CLEARS_NOBODY: &str = "That clears nobody and accuses nobody.";
-pub const NEXT_LOOK: &str = "Look again at {n} vines that couldn't be told, then run this again.";
+pub const NEXT_LOOK: &str = "Look again at {n} vines that this walk couldn't settle, then run this again.";
 pub const NEXT_ORDER: &str = "Place the order for “{material}” by {day}.";
 pub const NEXT_ORDER_ANYTIME: &str = "Place the order for “{material}”.";
 pub const NEXT_WORK: &str = "Carry the work list through the rows.";
@@ -79,14 +80,15 @@ pub const OPTIONS_TABLE: &str = "The options side by side";
 pub const FACT_STAND: &str = "Stand";
 pub const FACT_ORDER: &str = "Vines to order";
 pub const FACT_WORK: &str = "Work this winter";
-pub const FACT_COST: &str = "Cost, first year";
+pub const FACT_COST: &str = "Cost this winter";
 pub const FACT_SURE: &str = "Best option in";
 pub const FACT_STAND_NOTE: &str = "{level} interval {low} to {high}";
 pub const FACT_ORDER_NOTE: &str = "for {needed} places";
 pub const FACT_WORK_NOTE: &str = "{n} vines to work on";
-pub const FACT_COST_NOTE: &str = "vines, labour and upkeep";
+pub const FACT_COST_NOTE: &str = "everything paid before the coming season";
 pub const FACT_SURE_NOTE: &str = "of the futures drawn";
-pub const BREAKS: &str = "“{option}” breaks a limit: {limit}.";
+pub const BREAKS: &str = "“{option}”: {limit}.";
+pub const BREAKS_INTRO: &str = "These break a limit that you set.";
 
 // What the advice answers.
 pub const ASKED_WHAT: &str = "What to do";
@@ -157,7 +159,8 @@ pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches
 
 // Pattern.
 pub const PATTERN_TABLE: &str = "Tests of pattern";
-pub const PATTERN_INTRO: &str = "Each test asks whether the failures lie as they would if they had fallen at random. A small p means that chance seldom does this.";
+pub const PATTERN_INTRO: &str = "Each test asks whether the failures lie as they would if they had fallen at random. A small p means that chance seldom does this. Each question stands here in the strictest form that these data can answer: what still shows where rows or batches keep their own numbers of failures is more than a difference between these.";
+pub const PATTERN_ALL: &str = "Every test, and how it was done";
 pub const PATTERN_ANSWER: &str = "{sign} (found {statistic}, {expected} expected by chance)";
 pub const SIGN_NONE: &str = "no sign of it";
 pub const SIGN_HINT: &str = "a hint, no more";
@@ -177,6 +180,8 @@ pub const WORK_TAPES: &str = "The letters";
 pub const WORK_TOTALS: &str = "Totals by row";
 pub const WORK_ROW: &str = "Row {row}";
 pub const WORK_ROW_NOTE: &str = "{leave} of {places} places need nothing";
+pub const WORK_ROW_ALL: &str = "{places} places";
+pub const WORK_REST: &str = "all the others";
 pub const WORK_BY_ROW: &str = "Row by row";
 pub const WORK_REASONS: &str = "Why, vine by vine";
 pub const WORK_BUY: &str = "To buy or have ready: {things}.";
@@ -194,6 +199,8 @@ pub const YEARS_VALUE_CAPTION: &str =
     "Dot: the middle of the futures drawn. Line: 8 times in 10 it lies here. Later money counts less.";
 pub const YEARS_CROP_CAPTION: &str = "Letters are the options of the key.";
 pub const YEARS_TABLE: &str = "Year by year";
+pub const THIS_WINTER: &str = "this winter";
+pub const YEAR_NUMBERED: &str = "year {n}";
 pub const YEARS_AXIS: &str = "harvest";
 pub const YEARS_SWITCH: &str = "What would change the advice";
 pub const YEARS_DRIVERS: &str = "Which assumptions the result hangs on most";
@@ -209,9 +216,9 @@ pub const ORDER_SAYS: &str = "The chance that enough vines stand, by number orde
 pub const ORDER_CAPTION: &str =
     "The diamond is the order proposed: the fewest whole bundles of {bundle} that reach the chance asked for.";
 pub const ORDER_FACTS: &str =
-    "{needed} places to fill; a new batch is expected to stand at {stand}. To be {sure} sure of enough, order {order}.";
+    "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be {sure} sure of enough, order {order}.";
 pub const ORDER_FACTS_NEVER: &str =
-    "{needed} places to fill; a new batch is expected to stand at {stand}. No order reaches {sure}: {reason}.";
+    "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. No order reaches {sure}: {reason}.";
 pub const ORDER_FOR: &str = "The order is for the option “{option}”.";
 pub const ORDER_X: &str = "vines ordered";
 pub const ORDER_SURE: &str = "asked for: {sure}";

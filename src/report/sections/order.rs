@@ -25,19 +25,22 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
 }
 
 fn said(order: &Order) -> String {
-    let (needed, stand) = (number::count(order.needed), number::percent(order.expected_stand));
-    let sure = number::chance(order.sure);
-    let sentence = match &order.order {
-        Known::Value(n) => fill(
-            words::ORDER_FACTS,
-            &[("needed", &needed), ("stand", &stand), ("sure", &sure), ("order", &number::count(*n))],
-        ),
-        Known::Absent(why) => fill(
-            words::ORDER_FACTS_NEVER,
-            &[("needed", &needed), ("stand", &stand), ("sure", &sure), ("reason", &clause(&why.reason))],
-        ),
+    let (sentence, name, value) = match &order.order {
+        Known::Value(n) => (words::ORDER_FACTS, "order", number::count(*n)),
+        Known::Absent(why) => (words::ORDER_FACTS_NEVER, "reason", clause(&why.reason).to_string()),
     };
-    format!("“{}”: {sentence}", order.material)
+    let said = fill(
+        sentence,
+        &[
+            ("needed", &number::count(order.needed)),
+            ("stand", &number::percent(order.expected_stand)),
+            ("low", &number::percent(order.stand.p10)),
+            ("high", &number::percent(order.stand.p90)),
+            ("sure", &number::chance(order.sure)),
+            (name, &value),
+        ],
+    );
+    format!("“{}”: {said}", order.material)
 }
 
 fn table(order: &Order) -> Table {

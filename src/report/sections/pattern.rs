@@ -20,8 +20,8 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     parts.extend(explanations(&cause.explanations));
     if !cause.tests.is_empty() {
         parts.push(Part::Text(words::PATTERN_INTRO.into()));
-        parts.push(Part::Table(tests(&cause.tests)));
-        parts.extend(folded(words::C_HOW, vec![Part::List(cause.tests.iter().map(how).collect())]));
+        parts.push(Part::Table(tests(&strictest(&cause.tests))));
+        parts.extend(folded(words::PATTERN_ALL, vec![Part::Table(every(&cause.tests))]));
     }
     parts.extend(associated(cause));
     let patches: Vec<String> = cause.patches.value().into_iter().flatten().filter_map(patch).collect();
@@ -32,9 +32,25 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     Some(parts)
 }
 
-fn tests(tests: &[Test]) -> Table {
+/// Of each test the last form that has an answer (forms come from the loosest to the strictest), in order.
+fn strictest(tests: &[Test]) -> Vec<&Test> {
+    let answered = |t: &Test| t.p_value.value().is_some();
+    let outdone = |i: usize, t: &Test| tests.iter().skip(i + 1).any(|later| later.name == t.name && answered(later));
+    tests.iter().enumerate().filter(|(i, t)| answered(t) && !outdone(*i, t)).map(|(_, t)| t).collect()
+}
+
+fn tests(tests: &[&Test]) -> Table {
     let columns = vec![Column::text(words::C_QUESTION), Column::text(words::C_ANSWER), Column::number(words::C_P)];
-    Table { caption: words::PATTERN_TABLE.into(), columns, rows: tests.iter().map(test).collect(), marked: None }
+    let rows = tests.iter().map(|t| test(t)).collect();
+    Table { caption: words::PATTERN_TABLE.into(), columns, rows, marked: None }
+}
+
+/// Every form of every test, with how it was done.
+fn every(tests: &[Test]) -> Table {
+    let columns = [words::C_QUESTION, words::C_ANSWER].map(Column::text).into_iter();
+    let columns = columns.chain([Column::number(words::C_P), Column::text(words::C_HOW)]).collect();
+    let row = |t: &Test| test(t).into_iter().chain([how(t)]).collect();
+    Table { caption: words::PATTERN_ALL.into(), columns, rows: tests.iter().map(row).collect(), marked: None }
 }
 
 fn test(test: &Test) -> Vec<String> {
@@ -60,8 +76,7 @@ fn answer(test: &Test, p: f64) -> String {
 
 fn how(test: &Test) -> String {
     let n = number::count(test.arrangements);
-    let held = fill(words::HELD_FIXED, &[("n", &n), ("unit", &test.unit), ("held", &test.held_fixed)]);
-    format!("{} {}", test.question, sentence(&held))
+    sentence(&fill(words::HELD_FIXED, &[("n", &n), ("unit", &test.unit), ("held", &test.held_fixed)]))
 }
 
 fn explanations(explanations: &[Explanation]) -> Option<Part> {

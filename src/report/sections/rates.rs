@@ -13,7 +13,7 @@ use crate::study::Study;
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let rates = &study.rates;
     let level = study.settings.level;
-    let shown: Vec<&FactorRates> = rates.factors.iter().filter(|f| !f.levels.is_empty()).collect();
+    let shown: Vec<&FactorRates> = rates.factors.iter().filter(|f| compares(f)).collect();
     if shown.is_empty() {
         return None;
     }
@@ -22,7 +22,7 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let pooled = figures.iter().any(|f| !f.key.is_empty());
     let mut parts = vec![
         Part::Text(fill(words::RATES_INTRO, &[("level", &number::chance(level))])),
-        Part::List(shown.iter().filter(|f| f.levels.len() > 1).map(|f| differ(f)).collect()),
+        Part::List(shown.iter().map(|f| differ(f)).collect()),
         Part::Figures(figures),
     ];
     if pooled {
@@ -32,6 +32,11 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     parts.extend(rates.take.value().and_then(|t| take(t)));
     parts.push(Part::Notice(words::RATES_NOT_CAUSE.into()));
     Some(parts)
+}
+
+/// Whether at least two levels have vines seen: one alone shows nothing that the whole block doesn't.
+fn compares(f: &FactorRates) -> bool {
+    f.levels.iter().filter(|l| l.seen > 0).count() > 1
 }
 
 fn differ(f: &FactorRates) -> String {

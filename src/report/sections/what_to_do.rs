@@ -3,7 +3,7 @@
 use crate::base::Known;
 use crate::base::words::{fill, report as words};
 use crate::options::{Options, Outlook};
-use crate::report::advice::{advice, harvest, is_spread, orders, recommended};
+use crate::report::advice::{advice, harvest, horizon, is_spread, orders, recommended};
 use crate::report::figures::option_tag;
 use crate::report::labels::clause;
 use crate::report::number;
@@ -20,14 +20,18 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     parts.push(Part::Facts(facts(study)));
     parts.push(Part::Answers(advice.answers()));
     if let Ok(options) = &study.options {
-        let breaks = options.options.iter().flat_map(|o| o.breaks.iter().map(move |b| (o, b)));
         parts.extend(options_table(study, options).map(Part::Table));
-        parts
-            .extend(breaks.map(|(o, limit)| {
-                Part::Notice(fill(words::BREAKS, &[("option", &o.name), ("limit", &clause(limit))]))
-            }));
+        parts.extend(breaks(options));
     }
     Some(parts)
+}
+
+/// The limits of block.toml that options break, in one notice.
+fn breaks(options: &Options) -> Option<Part> {
+    let broken = options.options.iter().flat_map(|o| o.breaks.iter().map(move |b| (o, b)));
+    let said: Vec<String> =
+        broken.map(|(o, limit)| fill(words::BREAKS, &[("option", &o.name), ("limit", &clause(limit))])).collect();
+    (!said.is_empty()).then(|| Part::Notice(format!("{} {}", words::BREAKS_INTRO, said.join(" "))))
 }
 
 fn facts(study: &Study) -> Vec<Fact> {
@@ -69,7 +73,7 @@ fn work(study: &Study) -> Option<Fact> {
 }
 
 fn cost(study: &Study, outlook: &Outlook) -> Option<Fact> {
-    let first = outlook.yearly.first()?;
+    let first = outlook.yearly.first().filter(|y| y.year == 0)?;
     fact(words::FACT_COST, number::money(first.cost, &study.block.currency), words::FACT_COST_NOTE.into())
 }
 
@@ -117,6 +121,6 @@ fn full_from(outlook: &Outlook) -> String {
     match &outlook.full_crop_year {
         Known::Absent(_) => words::NOT_KNOWN.into(),
         Known::Value(years) => harvest(outlook, &years.p50)
-            .map_or_else(|| fill(words::NOT_REACHED, &[("years", &outlook.yearly.len())]), |y| y.to_string()),
+            .map_or_else(|| fill(words::NOT_REACHED, &[("years", &horizon(outlook))]), |y| y),
     }
 }

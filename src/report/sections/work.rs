@@ -80,19 +80,31 @@ fn grouped(work: &[Work]) -> BTreeMap<&str, Vec<&Work>> {
 
 /// A row of the block; none where none of its vines needs anything.
 fn entry(row: &RowWork, work: &[&Work]) -> Option<Entry> {
+    let rest = rest(row);
     let line = |a: &ActionLook| {
         let positions: Vec<u32> = work.iter().filter(|w| w.action == a.action).map(|w| w.position).collect();
         (!positions.is_empty()).then(|| EntryLine {
             tag: a.letter.into(),
             label: format!("{} {}", a.look.label, number::count(positions.len() as u64)),
-            text: number::positions(&positions),
+            text: if rest == Some(a.action) { words::WORK_REST.into() } else { number::positions(&positions) },
         })
     };
     let lines: Vec<EntryLine> = worked().filter_map(line).collect();
     let leave = number::count(total(&row.totals, Action::Leave));
-    let note = fill(words::WORK_ROW_NOTE, &[("leave", &leave), ("places", &number::count(row.places))]);
+    let note = match total(&row.totals, Action::Leave) {
+        0 => fill(words::WORK_ROW_ALL, &[("places", &number::count(row.places))]),
+        _ => fill(words::WORK_ROW_NOTE, &[("leave", &leave), ("places", &number::count(row.places))]),
+    };
     let title = fill(words::WORK_ROW, &[("row", &row.row)]);
     (!lines.is_empty()).then_some(Entry { title, note, lines })
+}
+
+/// Where every vine of a row needs something: what most of the living need, which is quicker said of "all the others".
+fn rest(row: &RowWork) -> Option<Action> {
+    let most = [Action::TakeUp, Action::CutBack].into_iter().max_by_key(|a| total(&row.totals, *a))?;
+    let others: u64 = row.totals.iter().filter(|(a, _)| **a != most).map(|(_, n)| n).sum();
+    let whole = others + total(&row.totals, most) == row.places;
+    (whole && total(&row.totals, Action::Leave) == 0 && total(&row.totals, most) > others / 2).then_some(most)
 }
 
 /// The reason of each vine's work; neighbours with the same reason share a line.

@@ -3,12 +3,15 @@
 use super::folded;
 use crate::base::words::{fill, report as words};
 use crate::options::{Driver, Information, Options, Outlook, SwitchPoint, Year};
-use crate::report::advice::season;
+use crate::report::advice::season_said;
 use crate::report::figures::{crop_figure, option_tag, value_figure};
 use crate::report::labels::sentence;
 use crate::report::number;
 use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
+
+/// A driver below this share of the spread is not listed.
+const LEAST_SHOWN: f64 = 0.01;
 
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let options = study.options.as_ref().ok().filter(|o| !o.options.is_empty())?;
@@ -46,7 +49,7 @@ fn yearly(options: &Options, currency: &str) -> Vec<Part> {
 fn year(year: &Year, currency: &str) -> Vec<String> {
     let unknown = || words::NOT_KNOWN.to_string();
     vec![
-        season(year).to_string(),
+        season_said(year),
         number::money(year.cost, currency),
         year.income.value().map_or_else(unknown, |v| number::money(*v, currency)),
         number::percent(year.crop_share),
@@ -70,7 +73,7 @@ fn switches(points: &[SwitchPoint]) -> Option<Table> {
 fn drivers(drivers: &[Driver]) -> Option<Table> {
     let columns = vec![Column::text(words::C_ASSUMPTION), Column::number(words::C_SHARE)];
     let row = |d: &Driver| vec![d.assumption.clone(), number::chance(d.share)];
-    table(words::YEARS_DRIVERS, columns, drivers.iter().map(row).collect())
+    table(words::YEARS_DRIVERS, columns, drivers.iter().filter(|d| d.share >= LEAST_SHOWN).map(row).collect())
 }
 
 fn information(found: &[Information], currency: &str) -> Option<Table> {
