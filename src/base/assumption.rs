@@ -90,6 +90,7 @@ pub const DEFAULTS: &[Default] = &[
     row("block.harvest_per_kg", 0.15, 0.05, 0.3, "currency/kg", PRACTICE),
     row("block.clear_price_per_place", 0.6, 0.2, 1.5, "currency/place", PRACTICE),
     row("money.discount_rate", 0.05, 0.03, 0.06, "per year, real", "convention, from memory: 3 to 6 % real"),
+    row("options.refill_share", 1.0, 0.5, 1.0, "share of new vines that fail, replanted the winter after", OURS),
     row("options.horizon_years", 15.0, 10.0, 25.0, "years", OURS),
     // A vine through the years.
     row(

@@ -8,7 +8,7 @@
 //! What it takes for granted: all vines of the block are of its commonest variety, clone and rootstock; what the key
 //! replaces or holds is failed, all else lives, also what nobody looked at; vines taken up and older ones are on time,
 //! those cut back or moved late by the years assumed, those to look at again partly the one and partly the other; what
-//! fails of the newly planted stays a gap; neighbours don't make up for a gap; a material's price and crop are one
+//! fails of the newly planted is replanted once, the winter after; neighbours don't make up for a gap; a material's price and crop are one
 //! level per draw, not one per year. A claim's worth is left out.
 //!
 //! With draws, `yearly`, `evenness` and the cash low point are those of the mean path, so that `yearly` discounted is
@@ -90,7 +90,7 @@ pub struct Outlook {
     pub evenness: Vec<f64>,
     pub yearly: Vec<Year>,
     /// Vines to buy, by material.
-    pub vines_needed: Vec<(String, u64)>,
+    pub vines_needed: Vec<VinesNeeded>,
     /// Limits of block.toml that the option breaks, in plain words; none: it can be done.
     pub breaks: Vec<String>,
 }
@@ -101,6 +101,15 @@ pub struct Spread {
     pub p10: f64,
     pub p50: f64,
     pub p90: f64,
+}
+
+/// Places that an option fills with one material.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct VinesNeeded {
+    pub material: String,
+    pub places: u64,
+    /// Of these, gaps among older vines, where a new vine has a harder start (`take.replant_factor`).
+    pub among_older: u64,
 }
 
 /// Years count harvests from the walk: year 1 is the coming season's. Absent where not reached at that probability.

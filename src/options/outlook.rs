@@ -6,7 +6,7 @@ use super::rank::{Demand, Ranking, broken, probability_best};
 use super::scene::Scene;
 use super::standard::Standard;
 use super::values::Values;
-use super::{Candidate, Outlook, Spread, Year, YearSpread};
+use super::{Candidate, Outlook, Spread, VinesNeeded, Year, YearSpread};
 use crate::base::words::{fill, options as words};
 use crate::base::{Known, Why};
 use crate::block::{Do, Step, Which};
@@ -186,10 +186,12 @@ impl View<'_> {
         }
     }
 
-    fn vines_needed(&self) -> Vec<(String, u64)> {
-        let name = |stock: usize| self.scene.catalogue.stocks.get(stock).map(|s| s.name.clone());
-        let needed = self.entry.plan.vines_needed();
-        needed.into_iter().filter_map(|(stock, n)| Some((name(stock)?, n as u64))).collect()
+    fn vines_needed(&self) -> Vec<VinesNeeded> {
+        let of_stock = |(stock, (places, among_older)): (usize, (f64, f64))| {
+            let material = self.scene.catalogue.stocks.get(stock)?.name.clone();
+            Some(VinesNeeded { material, places: places as u64, among_older: among_older as u64 })
+        };
+        self.entry.plan.places_to_fill().into_iter().filter_map(of_stock).collect()
     }
 }
 

@@ -7,8 +7,9 @@
 //!
 //! of a mature crop each. Take: 1 for vines found living, `take.moved` for moved ones, the delivery's stand for new
 //! ones, times `take.replant_factor` in gaps among older vines. Survival: (1 - loss)^(y - w) for vines that stood
-//! before w, one year less for vines planted or moved in w, whose first year the take covers. What doesn't take stays
-//! a gap (first edition). The ramp is linear between leaves.
+//! before w, one year less for vines planted or moved in w, whose first year the take covers. Of what doesn't take of a
+//! planting, `options.refill_share` is replanted the winter after with the same material, once; the rest stays a gap.
+//! The ramp is linear between leaves.
 
 use super::plan::{Cohort, Job, Kind, Plan};
 use super::values::Values;
@@ -101,9 +102,14 @@ pub fn run(plan: &Plan, v: &Values, deliveries: &[(usize, u32)], priced: Priced)
     pay_jobs(plan, v, &mut path);
     pay_upkeep(plan, v, &mut path);
     for (cohort, places) in &plan.cohorts {
-        for (growth, share) in growths(cohort.kind, v) {
-            let n = places * share * take(cohort, v, deliveries);
-            grow(cohort, n, growth, v, priced, &mut path, &mut stages);
+        let took = take(cohort, v, deliveries);
+        grow(cohort, places * took, v, priced, &mut path, &mut stages);
+        if let Some(refill) = refill(cohort, v) {
+            let n = places * (1.0 - took) * v.refill_share;
+            pay(refill.from, Job::Pull, n, v, &mut path);
+            pay(refill.from, Job::Replant(refill.stock), n, v, &mut path);
+            let again = (took * v.replant_factor).min(1.0);
+            grow(&refill, n * again, v, priced, &mut path, &mut stages);
         }
     }
     let places = plan.places.max(1.0);
@@ -116,11 +122,24 @@ pub fn run(plan: &Plan, v: &Values, deliveries: &[(usize, u32)], priced: Priced)
 
 fn pay_jobs(plan: &Plan, v: &Values, path: &mut Path) {
     for (winter, job, n) in plan.jobs.iter().filter(|j| (j.0 as usize) <= v.years) {
-        let (minutes, things) = cost(*job, v);
-        let hours = n * minutes / 60.0;
-        path.hours[*winter as usize] += hours;
-        path.work[*winter as usize] += hours * v.labour_per_hour + n * things;
+        pay(*winter, *job, *n, v, path);
     }
+}
+
+fn pay(winter: u32, job: Job, n: f64, v: &Values, path: &mut Path) {
+    let (minutes, things) = cost(job, v);
+    let hours = n * minutes / 60.0;
+    path.hours[winter as usize] += hours;
+    path.work[winter as usize] += hours * v.labour_per_hour + n * things;
+}
+
+/// The cohort that takes the places of what fails of a planting, the winter after it; none of vines found or moved,
+/// and none that would stand for no season.
+fn refill(planted: &Cohort, v: &Values) -> Option<Cohort> {
+    let from = planted.from + 1;
+    let stands = from < planted.until.unwrap_or(u32::MAX) && (from as usize) < v.years;
+    let is_new = matches!(planted.kind, Kind::Replanted | Kind::Planted);
+    (is_new && stands).then_some(Cohort { kind: Kind::Replanted, leaf: planted.leaf - 1, from, ..*planted })
 }
 
 /// Minutes and money for things of one job on one vine or place.
@@ -185,7 +204,14 @@ fn take(cohort: &Cohort, v: &Values, deliveries: &[(usize, u32)]) -> f64 {
     }
 }
 
-fn grow(
+/// Lets `n` vines of a cohort live, bear and be harvested.
+fn grow(cohort: &Cohort, n: f64, v: &Values, priced: Priced, path: &mut Path, stages: &mut [[f64; STAGES]]) {
+    for (growth, share) in growths(cohort.kind, v) {
+        grow_so(cohort, n * share, growth, v, priced, path, stages);
+    }
+}
+
+fn grow_so(
     cohort: &Cohort,
     n: f64,
     growth: Growth,

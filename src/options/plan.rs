@@ -69,12 +69,14 @@ impl Plan {
         self.jobs.iter().filter_map(|(winter, job, _)| Some((job.stock()?, *winter)))
     }
 
-    /// Vines to buy, by stock.
-    pub fn vines_needed(&self) -> BTreeMap<usize, f64> {
+    /// Places to fill by stock, and how many of them are gaps among older vines.
+    pub fn places_to_fill(&self) -> BTreeMap<usize, (f64, f64)> {
         let mut needed = BTreeMap::new();
         for (_, job, n) in &self.jobs {
             if let Some(stock) = job.stock() {
-                *needed.entry(stock).or_insert(0.0) += n;
+                let (places, among_older) = needed.entry(stock).or_insert((0.0, 0.0));
+                *places += n;
+                *among_older += if matches!(job, Job::Replant(_)) { *n } else { 0.0 };
             }
         }
         needed

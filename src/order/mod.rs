@@ -5,7 +5,7 @@ mod size;
 use crate::base::words::order as words;
 use crate::base::{Documented, Known, SourceKey};
 use crate::block::{Block, Material};
-use crate::options::{Options, Outlook};
+use crate::options::{Options, Outlook, VinesNeeded};
 use crate::rates::{NewBatch, new_batch};
 use crate::tally::Tally;
 use serde::Serialize;
@@ -30,7 +30,8 @@ pub struct Order {
     /// Vines to order, whole bundles.
     pub order: Known<u64>,
     pub bundle: u64,
-    /// Expected stand of the new batch; its quantiles are in `stand`.
+    /// Expected stand of the new batch where it goes: gaps among older vines count with `take.replant_factor`. Its
+    /// quantiles are in `stand`.
     pub expected_stand: f64,
     pub stand: Stand,
     /// Probability that `order` vines are enough.
@@ -75,28 +76,33 @@ pub fn order(block: &Block, tally: &Tally, options: &Options, option: Option<&st
         return Some(Orders { option, orders: Vec::new(), sources });
     };
     let outlook = options.options.iter().find(|o| o.name == name)?;
-    let orders = needs(outlook).iter().map(|(material, needed)| one(block, tally, material, *needed)).collect();
+    let orders = needs(outlook).iter().map(|need| one(block, tally, need)).collect();
     Some(Orders { option: Known::Value(name.to_string()), orders, sources })
 }
 
 /// Places to fill by material, each material once, in the option's order.
-fn needs(outlook: &Outlook) -> Vec<(String, u64)> {
-    let mut needs: Vec<(String, u64)> = Vec::new();
-    for (material, vines) in outlook.vines_needed.iter().filter(|(_, vines)| *vines > 0) {
-        match needs.iter_mut().find(|(m, _)| m == material) {
-            Some((_, sum)) => *sum = sum.saturating_add(*vines),
-            None => needs.push((material.clone(), *vines)),
+fn needs(outlook: &Outlook) -> Vec<VinesNeeded> {
+    let mut needs: Vec<VinesNeeded> = Vec::new();
+    for need in outlook.vines_needed.iter().filter(|n| n.places > 0) {
+        match needs.iter_mut().find(|n| n.material == need.material) {
+            Some(sum) => {
+                sum.places = sum.places.saturating_add(need.places);
+                sum.among_older = sum.among_older.saturating_add(need.among_older);
+            }
+            None => needs.push(need.clone()),
         }
     }
     needs
 }
 
-fn one(block: &Block, tally: &Tally, name: &str, needed: u64) -> Order {
+fn one(block: &Block, tally: &Tally, need: &VinesNeeded) -> Order {
     let assumptions = &block.assumptions;
-    let named = block.materials.iter().find(|m| m.name == name).cloned();
+    let (name, needed) = (&need.material, need.places);
+    let named = block.materials.iter().find(|m| m.name == *name).cloned();
     let material = named.unwrap_or_else(|| Material { name: name.to_string(), ..Material::default() });
     let stated = material.first_year_stand.unwrap_or_else(|| assumptions.quantity("take.new_batch"));
-    let batch = new_batch(tally, stated, material.stand_from, assumptions);
+    let harder = need.among_older as f64 / needed.max(1) as f64 * (1.0 - assumptions.get("take.replant_factor"));
+    let batch = new_batch(tally, stated, material.stand_from, assumptions).times(1.0 - harder);
     let usual = assumptions.get("material.bundle") as u64;
     let bundle = material.bundle.unwrap_or(usual).max(1);
     let question = Question { needed, bundle, sure: assumptions.get("order.sure") };

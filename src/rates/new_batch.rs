@@ -52,6 +52,21 @@ impl NewBatch {
         }
     }
 
+    /// The stand where each vine also has to survive something it survives with probability `factor`, 0..1: every
+    /// part by its mean and variance, m' = f m and v' = f^2 v.
+    pub fn times(&self, factor: f64) -> Self {
+        let factor = factor.clamp(0.0, 1.0);
+        if factor == 1.0 {
+            return self.clone();
+        }
+        let thinned = |p: &Part| {
+            let rate = BetaRate::of_moments(factor * p.rate.mean, factor * factor * p.rate.variance());
+            Part { rate, ..*p }
+        };
+        let parts = self.stand.parts().iter().map(thinned).collect();
+        Mixture::new(parts).map_or_else(|| self.clone(), NewBatch::of)
+    }
+
     /// What is known of the stand, as a mixture.
     pub fn stand(&self) -> &Mixture {
         &self.stand

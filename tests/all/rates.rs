@@ -3,7 +3,7 @@
 use crate::oracle::close;
 use fullstand::base::{Header, Known, Quantity, Seed, document};
 use fullstand::block::{Block, CountSheet, Goal, Hemisphere, Layout, Limits, Material, Plants, StandFrom, UNKNOWN};
-use fullstand::options::{Options, Outlook};
+use fullstand::options::{Options, Outlook, VinesNeeded};
 use fullstand::order::order;
 use fullstand::rates::{Config, FactorRates, LevelRates, NewBatch, Rates, new_batch, rates};
 use fullstand::tally::{Cell, Counts, Tally, TallyFactor};
@@ -345,7 +345,10 @@ fn options(needed: &[(&str, u64)]) -> Options {
         labour_hours: 0.0,
         evenness: Vec::new(),
         yearly: Vec::new(),
-        vines_needed: needed.iter().map(|(m, n)| (m.to_string(), *n)).collect(),
+        vines_needed: needed
+            .iter()
+            .map(|(m, n)| VinesNeeded { material: m.to_string(), places: *n, among_older: 0 })
+            .collect(),
         breaks: Vec::new(),
     };
     Options {

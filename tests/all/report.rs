@@ -6,7 +6,7 @@ use fullstand::base::{Assumptions, Estimate, Finding, Known, Quantity, Seed};
 use fullstand::block::{Block, Goal, Hemisphere, Layout, Limits, Place, Plants, Register, RowLayout, State};
 use fullstand::cause::{Cause, Separable, Test};
 use fullstand::intake::{Check, FileCount, SetAside};
-use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, Year, YearSpread};
+use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
 use fullstand::order::{IfOrdered, Order, Orders, Stand};
 use fullstand::rates::{FactorRates, LevelRates, Rates};
 use fullstand::report::part::{Part, Section};
@@ -306,7 +306,7 @@ fn outlook(name: &str, what: &str, value: [f64; 3], best: f64, full: u32, ramp: 
         labour_hours: 12.4,
         evenness: vec![0.8; 6],
         yearly: [0.0].iter().chain(&ramp).enumerate().map(year).collect(),
-        vines_needed: vec![("same again".into(), 14)],
+        vines_needed: vec![VinesNeeded { material: "same again".into(), places: 14, among_older: 14 }],
         breaks: Vec::new(),
     }
 }
