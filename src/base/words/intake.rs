@@ -99,8 +99,10 @@ kinds! { SET_ASIDE:
     UNKNOWN_SURVEY_ROW = "unknown_survey_row", "no vine is recorded in row {row}", "add it to the register, or correct the row; the rows are {rows}";
     BEFORE_PLANTING = "before_planting", "row {row}, position {position} is looked at on {date}, before it was planted on {planted}",
         "correct surveyed_on, or planted_on in the register";
-    LINES_DISAGREE = "lines_disagree", "row {row}, position {position} is described otherwise in line {other}, in the same walk",
+    LINES_DISAGREE = "lines_disagree", "row {row}, position {position} is in another state in line {other}, in the same walk",
         "keep the line that is right; if it was looked at twice, give each walk its label in the column walk";
+    MEASURES_DIFFER = "measures_differ", "row {row}, position {position} is in the same state in line {other}, in the same walk, but measured otherwise; the state is used, and no measurement that differs",
+        "keep the line that is right, or measure again";
     REST_OF_NOTHING = "rest_of_nothing", "row {row} had no vine on {date}", "correct the row or the date";
     BATCH_LISTED_TWICE = "batch_listed_twice", "batch {batch} already stands in line {other}", "give each delivery a name of its own";
     OVERLAPPING_COUNTS = "overlapping_counts", "row {row} is counted otherwise in line {other}, for the same vines on the same day",
