@@ -7,8 +7,11 @@ use std::collections::BTreeMap;
 /// A folder's files by name.
 pub type Files = BTreeMap<String, Vec<u8>>;
 
+/// A source of numbers below a bound.
+type Below<'a> = &'a mut dyn FnMut(usize) -> usize;
+
 /// Ways in which files get damaged on their way through spreadsheets, mail and memory sticks.
-const DAMAGES: [fn(&mut Files, &mut dyn FnMut(usize) -> usize); 14] = [
+const DAMAGES: [fn(&mut Files, Below); 14] = [
     cut,
     shuffle_lines,
     mix_encodings,
@@ -91,8 +94,6 @@ fn check_block(reading: &Reading) {
         }
     }
 }
-
-type Below<'a> = &'a mut dyn FnMut(usize) -> usize;
 
 fn any_file<'f>(files: &'f mut Files, below: Below) -> Option<&'f mut Vec<u8>> {
     let chosen = below(files.len());

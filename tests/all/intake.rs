@@ -387,6 +387,12 @@ const CASES: &[Case] = &[
     ),
     ("before_planting", &[("surveys.csv", "row,position,surveyed_on,state\n1,1,2031-05-01,alive\n")], "surveys.csv", 2),
     (
+        "measures_differ",
+        &[("surveys.csv", "row,position,surveyed_on,state,vigour\n1,1,2031-09-30,alive,3\n1,1,2031-09-30,alive,4\n")],
+        "surveys.csv",
+        3,
+    ),
+    (
         "rest_of_nothing",
         &[("surveys.csv", "row,position,surveyed_on,state\n1,rest,2031-05-01,alive\n")],
         "surveys.csv",
@@ -760,6 +766,18 @@ fn a_narrower_line_is_an_exception_to_a_range() {
     let states: Vec<&str> = planted(&reading).walks[0].looks.iter().map(|l| l.state.name()).collect();
     assert_eq!(states[..5], ["alive", "dead", "died", "dead", "alive"]);
     assert_eq!(found(&reading), []);
+}
+
+#[test]
+fn two_lines_of_one_state_leave_only_what_they_measured_alike() {
+    let heading = "row,position,surveyed_on,state,height_cm,diameter_mm,vigour\n";
+    let reading = walked(&format!(
+        "{heading}1,1,2031-09-30,alive,80,8,\n1,1,2031-09-30,alive,90,8,5\n1,2,2031-09-30,alive,80,,\n1,2,2031-09-30,alive,,,\n"
+    ));
+    assert_eq!(set_aside(&reading), [("measures_differ", 3), ("duplicate", 5)]);
+    let [first, second] = &planted(&reading).walks[0].looks[..] else { panic!("two looks") };
+    assert_eq!((first.height_cm, first.diameter_mm, first.vigour, first.line), (None, Some(8.0), None, 2));
+    assert_eq!(second.height_cm, Some(80.0));
 }
 
 #[test]

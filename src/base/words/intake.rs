@@ -30,7 +30,7 @@ kinds! { UNUSABLE:
     BAD_TOML = "bad_toml", "this line can't be read: {why}",
         "a line reads key = value; text and labels stand in quotation marks, decimals have a point";
     NO_NAME = "no_name", "the block has no name", "write name = \"the block's name\" at the top";
-    BAD_VALUE = "bad_value", "{key} is {found}, where {wanted} is expected", "write {key} = {example}";
+    BAD_VALUE = "bad_value", "the value of {key} is {found}, where {wanted} is expected", "write {key} = {example}";
     CONFLICTING_KEYS = "conflicting_keys", "{first} and {second} are both given", "keep one of the two";
     BAD_FACTOR = "bad_factor", "\"{name}\" can't be the name of a further column to analyse",
         "choose a name that stands for nothing else here and has no + in it";
@@ -59,23 +59,23 @@ kinds! { SET_ASIDE:
         "write the line again, or save the file as CSV UTF-8";
     TOO_MANY_CELLS = "too_many_cells", "there are {cells} cells under {headings} headings",
         "a comma inside a cell needs quotation marks around the cell; with decimal commas separate cells by semicolons";
-    EMPTY_CELL = "empty_cell", "{column} is empty", "fill in {column}";
-    BAD_DATE = "bad_date", "{column} is \"{found}\", which is not read as a date",
+    EMPTY_CELL = "empty_cell", "the cell {column} is empty", "fill in {column}";
+    BAD_DATE = "bad_date", "the cell {column} is \"{found}\", which is not read as a date",
         "write it as 2025-05-14, or set date_format in block.toml (such as \"day.month.year\") if all tables write it so";
-    UNLIKELY_DATE = "unlikely_date", "{column} is {found}, a year outside {low} to {high}", "correct the year";
-    BAD_NUMBER = "bad_number", "{column} is \"{found}\", which is no number",
+    UNLIKELY_DATE = "unlikely_date", "the cell {column} is {found}, a year outside {low} to {high}", "correct the year";
+    BAD_NUMBER = "bad_number", "the cell {column} is \"{found}\", which is no number",
         "write digits with one decimal point or comma, no thousands mark and no unit";
-    NOT_WHOLE = "not_whole", "{column} is \"{found}\", which is no whole number from 0 up", "write a count such as 45";
-    UNLIKELY_VALUE = "unlikely_value", "{column} is {found}, outside {low} to {high}",
+    NOT_WHOLE = "not_whole", "the cell {column} is \"{found}\", which is no whole number from 0 up", "write a count such as 45";
+    UNLIKELY_VALUE = "unlikely_value", "the cell {column} is {found}, outside {low} to {high}",
         "check the unit and the decimal mark; the bounds of {column} are part of the assumptions where they begin with check.";
-    BAD_POSITION = "bad_position", "{column} is \"{found}\", which is no position",
+    BAD_POSITION = "bad_position", "the cell {column} is \"{found}\", which is no position",
         "write a number from 1 to {most}, or a range such as 1-45 (if a spreadsheet made a date of it, format the column as text)";
     UNKNOWN_STATE = "unknown_state", "the state \"{found}\" isn't known",
         "the states are {known}; a word of your own can be named in block.toml under [values.state]";
-    UNKNOWN_WORD = "unknown_word", "{column} is \"{found}\", which isn't known",
+    UNKNOWN_WORD = "unknown_word", "the cell {column} is \"{found}\", which isn't known",
         "the words are {known}; a word of your own can be named in block.toml under [values.{column}]";
     BAD_BATCH = "bad_batch", "the batch \"{found}\" names a part that is empty", "write L1|L3 for one of the two, or leave it empty";
-    BAD_PLACE = "bad_place", "{column} is \"{found}\", which is no place", "write row/position, such as 7/12";
+    BAD_PLACE = "bad_place", "the cell {column} is \"{found}\", which is no place", "write row/position, such as 7/12";
     PAST_ROW_END = "past_row_end", "position {position} lies past the end of row {row}, which has {places} places",
         "correct the position, or places of the row in block.toml";
     NO_VINE_HERE = "no_vine_here", "position {position} of row {row} holds no vine, says block.toml (no_vine)",
@@ -83,7 +83,7 @@ kinds! { SET_ASIDE:
     OVERLAPPING_RANGE = "overlapping_range", "row {row}, position {position} is already given by line {other}",
         "an exception stands below its range and is narrower; a replant has a later planted_on; else keep one of the lines";
     DUPLICATE = "duplicate", "the line says the same as line {other}", "remove one of them";
-    RANGE_FOR_ONE = "range_for_one", "{column} belongs to one vine, but the line is about {found}",
+    RANGE_FOR_ONE = "range_for_one", "the cell {column} belongs to one vine, but the line is about {found}",
         "write one line per vine";
     HALF_COORDINATE = "half_coordinate", "only one of x_m and y_m is given", "give both, or neither";
     REMOVED_BEFORE_PLANTED = "removed_before_planted", "row {row}, position {position} is removed on {removed}, before it is planted on {planted}",
@@ -99,13 +99,15 @@ kinds! { SET_ASIDE:
     UNKNOWN_SURVEY_ROW = "unknown_survey_row", "no vine is recorded in row {row}", "add it to the register, or correct the row; the rows are {rows}";
     BEFORE_PLANTING = "before_planting", "row {row}, position {position} is looked at on {date}, before it was planted on {planted}",
         "correct surveyed_on, or planted_on in the register";
-    LINES_DISAGREE = "lines_disagree", "row {row}, position {position} is described otherwise in line {other}, in the same walk",
+    LINES_DISAGREE = "lines_disagree", "row {row}, position {position} is in another state in line {other}, in the same walk",
         "keep the line that is right; if it was looked at twice, give each walk its label in the column walk";
+    MEASURES_DIFFER = "measures_differ", "row {row}, position {position} is in the same state in line {other}, in the same walk, but measured otherwise; the state is used, and no measurement that differs",
+        "keep the line that is right, or measure again";
     REST_OF_NOTHING = "rest_of_nothing", "row {row} had no vine on {date}", "correct the row or the date";
     BATCH_LISTED_TWICE = "batch_listed_twice", "batch {batch} already stands in line {other}", "give each delivery a name of its own";
     OVERLAPPING_COUNTS = "overlapping_counts", "row {row} is counted otherwise in line {other}, for the same vines on the same day",
         "keep the line that is right; tell them apart by a day or by a further column";
-    COUNTS_IMPOSSIBLE = "counts_impossible", "{what} is {more}, more than {of}, which is {less}", "correct one of the two";
+    COUNTS_IMPOSSIBLE = "counts_impossible", "the count {what} is {more}, more than {of}, which is {less}", "correct one of the two";
 }
 
 // Worth saying; nothing is set aside for it.
@@ -136,7 +138,7 @@ kinds! { FINDINGS:
         "write the day in removed_on";
     MOVED_WITHOUT_REMOVAL = "moved_without_removal", "the vine at {place} (line {other}) was moved here but isn't marked as removed there; it is taken as moved on {date}",
         "write removed_on and removed_why = moved in line {other}";
-    MOVED_DIFFERS = "moved_differs", "{column} differs from that of the vine at {place} (line {other}), which was moved here",
+    MOVED_DIFFERS = "moved_differs", "the cell {column} differs from that of the vine at {place} (line {other}), which was moved here",
         "a moved vine keeps what it is; correct one of the lines";
     REPLANT_UNSEEN = "replant_unseen", "{places}: replanted, but the vine before was never seen failed or removed; its outcome is unknown",
         "write removed_on and removed_why for the vine before, or the walk that found it failed";

@@ -48,8 +48,8 @@ impl Sorting<'_, '_> {
         }
         let mut looks: Vec<Look> = Vec::with_capacity(claims.len());
         looks.extend(claims.chunk_by(|a, b| a.0 == b.0).filter_map(|vine| self.pick(vine)));
-        for line in self.rests(group, ledger) {
-            looks.extend(self.rest(line));
+        for lines in self.rests(group, ledger) {
+            looks.extend(self.rest(&lines));
         }
         looks
     }
@@ -71,7 +71,7 @@ impl Sorting<'_, '_> {
         vine.iter().take_while(move |c| c.1 == width).filter(|c| self.seen[c.2].look.is_some())
     }
 
-    /// Sets aside lines of one width that disagree about a vine, and a line that only says the same again.
+    /// Sets aside lines of one width that tell different states of a vine, and a line that tells the same state again.
     fn compare(&mut self, vine: &[Claim], ledger: &mut Ledger) {
         let rivals: Vec<usize> = self.narrowest(vine).map(|c| c.2).collect();
         let [first, others @ ..] = &rivals[..] else { return };
@@ -79,14 +79,28 @@ impl Sorting<'_, '_> {
     }
 
     fn compare_lines(&mut self, first: usize, others: &[usize], vine: VineIx, ledger: &mut Ledger) {
-        let Some(other) = others.iter().find(|i| !agree(&self.seen[first], &self.seen[**i])) else {
-            for again in others.iter().filter(|i| same_span(&self.seen[first], &self.seen[**i])) {
-                self.set_aside(*again, duplicate(&self.seen[first]), ledger);
-            }
+        let state = |line: usize| self.seen[line].look.as_ref().map(|l| l.state);
+        let Some(other) = others.iter().copied().find(|i| state(*i) != state(first)) else {
+            let repeats = others.iter().copied().filter(|i| same_span(&self.seen[first], &self.seen[*i]));
+            repeats.for_each(|again| ledger.set_aside(self.seen[again].line, self.repeat(vine, first, again)));
             return;
         };
-        self.set_aside(first, self.disagreement(vine, *other), ledger);
+        self.set_aside(first, self.disagreement(vine, other), ledger);
         others.iter().for_each(|i| self.set_aside(*i, self.disagreement(vine, first), ledger));
+    }
+
+    /// Why a line that tells the same state as the first is not needed.
+    fn repeat(&self, vine: VineIx, first: usize, again: usize) -> Note {
+        let other = self.seen[first].line.number();
+        let (Some(look), Some(second)) = (&self.seen[first].look, &self.seen[again].look) else {
+            return Note::new(say::DUPLICATE, &[("other", &other)]);
+        };
+        if measures(look).iter().zip(measures(second)).all(|(first, again)| again.is_none() || again == *first) {
+            return Note::new(say::DUPLICATE, &[("other", &other)]);
+        }
+        let place = self.reader.rows.vines[vine as usize].place;
+        let row = self.reader.rows.layout.label(place.row);
+        Note::new(say::MEASURES_DIFFER, &[("row", &row), ("position", &place.position), ("other", &other)])
     }
 
     fn disagreement(&self, vine: VineIx, other: usize) -> Note {
@@ -101,14 +115,21 @@ impl Sorting<'_, '_> {
         ledger.set_aside(self.seen[line].line, note);
     }
 
-    /// The look of the narrowest line about a vine; none if that line was set aside.
+    /// The look of the narrowest lines about a vine; none if they disagree.
     fn pick(&self, vine: &[Claim]) -> Option<Look> {
-        let (vine, _, line) = *self.narrowest(vine).find(|c| !self.aside.contains(&c.2))?;
-        self.seen[line].look.clone().map(|look| Look { vine, ..look })
+        let ix = vine.first()?.0;
+        self.merged(self.narrowest(vine).map(|c| c.2)).map(|look| Look { vine: ix, ..look })
     }
 
-    /// The usable `rest` lines, one per row.
-    fn rests(&mut self, group: &Group, ledger: &mut Ledger) -> Vec<usize> {
+    /// The first of some lines that tell the same state, without the measurements in which another differs.
+    fn merged(&self, lines: impl Iterator<Item = usize>) -> Option<Look> {
+        let mut looks = lines.filter(|i| !self.aside.contains(i)).filter_map(|i| self.seen[i].look.as_ref());
+        let first = looks.next()?.clone();
+        Some(looks.fold(first, without_doubts))
+    }
+
+    /// The usable `rest` lines of each row.
+    fn rests(&mut self, group: &Group, ledger: &mut Ledger) -> Vec<Vec<usize>> {
         let mut by_row: HashMap<u32, Vec<usize>> = HashMap::new();
         for i in &group.lines {
             if matches!(self.seen[*i].about, About::Rest) && self.seen[*i].look.is_some() {
@@ -121,25 +142,48 @@ impl Sorting<'_, '_> {
             let vine = self.reader.rows.vines_of(self.seen[lines[0]].row).start as VineIx;
             self.compare_lines(lines[0], &lines[1..], vine, ledger);
         }
-        rows.into_iter().flatten().filter(|i| !self.aside.contains(i)).collect()
+        rows
     }
 
     /// Every vine of the row that stood there and that no other line of this walk is about.
-    fn rest(&self, line: usize) -> Vec<Look> {
-        let Seen { row, look: Some(look), .. } = &self.seen[line] else { return Vec::new() };
+    fn rest(&self, lines: &[usize]) -> Vec<Look> {
+        let Some(look) = self.merged(lines.iter().copied()) else { return Vec::new() };
+        let row = self.seen[lines[0]].row;
         let unclaimed = |v: &VineIx| self.claimed[*v as usize] != self.number;
-        let vines = self.reader.rows.living(*row, look.date).filter(unclaimed);
+        let vines = self.reader.rows.living(row, look.date).filter(unclaimed);
         vines.map(|vine| Look { vine, ..look.clone() }).collect()
     }
 }
 
-/// Whether two lines say the same of a vine; the day and the remarks don't count.
-fn agree(a: &Seen, b: &Seen) -> bool {
-    let said = |seen: &Seen| {
-        let look = seen.look.clone()?;
-        Some(Look { date: jiff::civil::Date::ZERO, detail: None, line: 0, ..look })
-    };
-    said(a) == said(b)
+/// The look without the measurements in which another look at the same vine differs: neither is known to be right.
+fn without_doubts(look: Look, other: &Look) -> Look {
+    Look {
+        height_cm: undisputed(look.height_cm, other.height_cm),
+        diameter_mm: undisputed(look.diameter_mm, other.diameter_mm),
+        reached_wire: undisputed(look.reached_wire, other.reached_wire),
+        vigour: undisputed(look.vigour, other.vigour),
+        stage_bbch: undisputed(look.stage_bbch, other.stage_bbch),
+        union: undisputed(look.union, other.union),
+        union_height_cm: undisputed(look.union_height_cm, other.union_height_cm),
+        ..look
+    }
+}
+
+fn undisputed<T: PartialEq>(mine: Option<T>, other: Option<T>) -> Option<T> {
+    mine.filter(|mine| other.is_none_or(|other| other == *mine))
+}
+
+/// What a look measured, each as a number.
+fn measures(look: &Look) -> [Option<f32>; 7] {
+    [
+        look.height_cm,
+        look.diameter_mm,
+        look.reached_wire.map(|reached| f32::from(u8::from(reached))),
+        look.vigour.map(f32::from),
+        look.stage_bbch.map(f32::from),
+        look.union.map(|union| f32::from(union as u8)),
+        look.union_height_cm,
+    ]
 }
 
 fn same_span(a: &Seen, b: &Seen) -> bool {
@@ -148,8 +192,4 @@ fn same_span(a: &Seen, b: &Seen) -> bool {
         (About::Rest, About::Rest) => true,
         _ => false,
     }
-}
-
-fn duplicate(first: &Seen) -> Note {
-    Note::new(say::DUPLICATE, &[("other", &first.line.number())])
 }
