@@ -64,7 +64,8 @@ pub const WORTH_UNKNOWN: &str = "Its present value isn't known: {reason}.";
 pub const VINES_COST: &str = "The vines cost {price}.";
 pub const SURE_BEST: &str = "In {chance} of the futures drawn, this is the best option.";
 pub const SURE_BEST_UNKNOWN: &str = "How often this is the best option isn't known: {reason}.";
-pub const SURE_FULL: &str = "The block carries a full crop from the harvest of {year}, 8 times in 10 between {low} and {high}.";
+pub const SURE_FULL: &str =
+    "The block carries a full crop from the harvest of {year}, 8 times in 10 between {low} and {high}.";
 pub const SURE_FULL_ONE: &str = "The block carries a full crop from the harvest of {year}.";
 pub const SURE_ORDER: &str = "{order} vines of “{material}” are enough with a chance of {chance}.";
 pub const CAUSE_TOLD: &str = "The failures are associated most with: {verdict}.";
@@ -215,10 +216,8 @@ pub const ORDER_FIGURE: &str = "Chance that an order of “{material}” is enou
 pub const ORDER_SAYS: &str = "The chance that enough vines stand, by number ordered, from {first} to {last} vines.";
 pub const ORDER_CAPTION: &str =
     "The diamond is the order proposed: the fewest whole bundles of {bundle} that reach the chance asked for.";
-pub const ORDER_FACTS: &str =
-    "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be {sure} sure of enough, order {order}.";
-pub const ORDER_FACTS_NEVER: &str =
-    "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. No order reaches {sure}: {reason}.";
+pub const ORDER_FACTS: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be {sure} sure of enough, order {order}.";
+pub const ORDER_FACTS_NEVER: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. No order reaches {sure}: {reason}.";
 pub const ORDER_FOR: &str = "The order is for the option “{option}”.";
 pub const ORDER_X: &str = "vines ordered";
 pub const ORDER_SURE: &str = "asked for: {sure}";
