@@ -6,8 +6,8 @@ use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Width, pr
 
 /// The narrowest width that is written for.
 const NARROWEST: usize = 40;
-/// Lines that a folded part may have to be printed.
-const MOST_FOLDED: usize = 150;
+/// Lines that a folded part may have to be printed: enough for the table of assumptions, too few for every vine.
+const MOST_FOLDED: usize = 400;
 /// Columns between two cells of a table.
 const GAP: u16 = 2;
 

@@ -492,7 +492,8 @@ fn a_command_prints_its_sections_under_the_block() {
     for asked in ["read", "rates", "pattern", "work", "options", "order", "assumptions"] {
         assert!(SECTIONS.iter().any(|s| s.id == asked), "the command line asks for {asked}");
     }
-    assert!(assumptions_text(&study().block.assumptions, 100).contains("● labour.price_per_hour"));
+    let assumed = assumptions_text(&study().block.assumptions, 100);
+    assert!(assumed.contains("● labour.price_per_hour") && assumed.contains("triage.trunk_diameter_mm"), "{assumed}");
     insta::assert_snapshot!("check", check_text("Lower Quarrel", &study().check, 90));
 }
 

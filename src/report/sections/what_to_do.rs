@@ -120,7 +120,8 @@ fn option_row(index: usize, outlook: &Outlook, currency: &str, best: Option<&str
 fn full_from(outlook: &Outlook) -> String {
     match &outlook.full_crop_year {
         Known::Absent(_) => words::NOT_KNOWN.into(),
-        Known::Value(years) => harvest(outlook, &years.p50)
-            .map_or_else(|| fill(words::NOT_REACHED, &[("years", &horizon(outlook))]), |y| y),
+        Known::Value(years) => {
+            harvest(outlook, &years.p50).unwrap_or_else(|| fill(words::NOT_REACHED, &[("years", &horizon(outlook))]))
+        }
     }
 }
