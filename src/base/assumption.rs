@@ -178,6 +178,9 @@ pub const DEFAULTS: &[Default] = &[
     row("order.sure", 0.9, 0.8, 0.99, "probability", OURS),
     // Evidence.
     row("evidence.permutations", 4999.0, 999.0, 99999.0, "re-arrangements", OURS),
+    row("evidence.clear_below", 0.01, 0.001, 0.01, "p-value said to be clear", "convention, no source"),
+    row("evidence.likely_below", 0.05, 0.01, 0.05, "p-value said to make it likely", "convention, no source"),
+    row("evidence.hint_below", 0.1, 0.05, 0.1, "p-value said to be a hint", "convention, no source"),
     row("evidence.watch_loss", 0.03, 0.02, 0.05, "share failed", PRACTICE),
     row("evidence.investigate_loss", 0.05, 0.03, 0.1, "share failed", PRACTICE),
     row("explanation.prior.chance", 0.45, 0.3, 0.6, "probability", OURS),

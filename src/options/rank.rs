@@ -1,7 +1,7 @@
 //! Which option is best by the grower's goal, among those that keep within the limits.
 
 use super::path::Score;
-use crate::base::words::{fill, options as words};
+use crate::base::words::{fill, number, options as words};
 use crate::block::{Goal, Limits};
 use std::cmp::Ordering;
 
@@ -82,11 +82,12 @@ pub struct Demand {
 pub fn broken(demand: &Demand, limits: &Limits, first_harvest: Option<i16>, currency: &str) -> Vec<String> {
     let mut breaks = Vec::new();
     if let Some(limit) = limits.cash.filter(|limit| -demand.cash > *limit) {
-        let need = round(-demand.cash);
-        breaks.push(fill(words::BREAKS_CASH, &[("need", &need), ("limit", &limit), ("currency", &currency)]));
+        let (need, limit) = (number::money(-demand.cash, currency), number::money(limit, currency));
+        breaks.push(fill(words::BREAKS_CASH, &[("need", &need), ("limit", &limit)]));
     }
     if let Some(limit) = limits.hours_per_winter.filter(|limit| demand.hours > *limit) {
-        breaks.push(fill(words::BREAKS_HOURS, &[("need", &round(demand.hours)), ("limit", &limit)]));
+        let (need, limit) = (number::hours(demand.hours), number::hours(limit));
+        breaks.push(fill(words::BREAKS_HOURS, &[("need", &need), ("limit", &limit)]));
     }
     if let Some((limit, first)) = limits.full_by.zip(first_harvest) {
         let full = demand.full.map(|y| i64::from(first) + i64::from(y) - 1);
@@ -97,10 +98,4 @@ pub fn broken(demand: &Demand, limits: &Limits, first_harvest: Option<i16>, curr
         }
     }
     breaks
-}
-
-/// A figure for a sentence: whole units.
-pub fn round(value: f64) -> f64 {
-    let rounded = value.round();
-    if rounded == 0.0 { 0.0 } else { rounded }
 }

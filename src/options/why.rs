@@ -1,9 +1,9 @@
 //! The recommendation in plain words, every figure from the result.
 
 use super::outlook::Weighed;
-use super::rank::{Ranking, round};
+use super::rank::Ranking;
 use super::values::Values;
-use crate::base::words::{fill, options as words};
+use crate::base::words::{fill, number, options as words};
 use crate::block::{Block, Goal};
 
 /// Why the best option is recommended, or why none is.
@@ -18,7 +18,8 @@ pub fn sentence(weighed: &Weighed, ranking: Ranking, block: &Block, expected: &V
         Goal::CashLowPoint => by_cash(weighed, best, &block.currency),
     };
     if let Some(p) = weighed.outlooks[best].probability_best.value() {
-        text += &fill(words::WHY_PROBABILITY, &[("percent", &round(100.0 * p)), ("draws", &draws)]);
+        text +=
+            &fill(words::WHY_PROBABILITY, &[("chance", &number::chance(*p)), ("draws", &number::count(draws as u64))]);
     }
     if ranking.fell_back {
         text += words::WHY_FELL_BACK;
@@ -29,13 +30,12 @@ pub fn sentence(weighed: &Weighed, ranking: Ranking, block: &Block, expected: &V
 fn by_value(weighed: &Weighed, best: usize, currency: &str) -> String {
     let name = &weighed.outlooks[best].name;
     let value = weighed.scores[best].value.unwrap_or(0.0);
-    let values: [(&str, &dyn std::fmt::Display); 3] =
-        [("name", name), ("value", &round(value)), ("currency", &currency)];
-    let mut text = fill(words::WHY_VALUE, &values);
+    let mut text = fill(words::WHY_VALUE, &[("name", name), ("value", &number::money(value, currency))]);
     if let Some(second) = weighed.order.get(1) {
-        let lead = round(value - weighed.scores[*second].value.unwrap_or(0.0));
-        let sentence = if lead > 0.0 { words::WHY_VALUE_SECOND } else { words::WHY_VALUE_TIED };
-        text += &fill(sentence, &[("lead", &lead), ("second", &weighed.outlooks[*second].name)]);
+        let lead = value - weighed.scores[*second].value.unwrap_or(0.0);
+        let sentence = if lead >= 0.5 { words::WHY_VALUE_SECOND } else { words::WHY_VALUE_TIED };
+        text +=
+            &fill(sentence, &[("lead", &number::money(lead, currency)), ("second", &weighed.outlooks[*second].name)]);
     }
     text
 }
@@ -52,21 +52,19 @@ fn by_full_crop(weighed: &Weighed, best: usize, block: &Block, expected: &Values
             fill(words::WHY_FULL, &[("name", &outlook.name), ("year", &year)])
         }
     };
-    let cash = round(-weighed.scores[best].cash);
-    text += &fill(words::WHY_CASH_OF, &[("cash", &cash), ("currency", &block.currency)]);
+    let cash = number::money(-weighed.scores[best].cash, &block.currency);
+    text += &fill(words::WHY_CASH_OF, &[("cash", &cash)]);
     text
 }
 
 fn by_evenness(weighed: &Weighed, best: usize) -> String {
-    let share = round(100.0 * weighed.scores[best].evenness);
+    let share = number::chance(weighed.scores[best].evenness);
     fill(words::WHY_EVEN, &[("name", &weighed.outlooks[best].name), ("share", &share)])
 }
 
 fn by_cash(weighed: &Weighed, best: usize, currency: &str) -> String {
-    let cash = round(-weighed.scores[best].cash);
-    let values: [(&str, &dyn std::fmt::Display); 3] =
-        [("name", &weighed.outlooks[best].name), ("cash", &cash), ("currency", &currency)];
-    fill(words::WHY_CASH, &values)
+    let cash = number::money(-weighed.scores[best].cash, currency);
+    fill(words::WHY_CASH, &[("name", &weighed.outlooks[best].name), ("cash", &cash)])
 }
 
 /// Options that could be had but that the goal says nothing of.

@@ -1,9 +1,9 @@
 //! What the results come to, in sentences: shared by the first section and the one screen.
 
 use super::labels::{ACTIONS, clause, factor, listed, sentence};
-use super::number;
 use super::part::Answer;
 use crate::base::Known;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::options::{Outlook, Spread, Year, YearSpread};
 use crate::order::Order;

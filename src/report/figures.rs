@@ -2,8 +2,8 @@
 
 use super::advice::season;
 use super::labels::{ACTIONS, Look, STANDINGS, factor};
-use super::number;
 use super::part::{Figure, Key, Table};
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::base::{Estimate, Known};
 use crate::block::Block;

@@ -1,9 +1,9 @@
 //! Parts to one HTML page. maud escapes every text; only what `plot` drew and our own style sheet go in as they are.
 
 use super::advice::advice;
-use super::number;
 use super::part::{Column, Entry, Fact, Figure, Key, Part, Section, Table};
 use super::sections::sections;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::study::Study;
 use maud::{DOCTYPE, Markup, PreEscaped, html};

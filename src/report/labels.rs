@@ -1,5 +1,6 @@
 //! What things are called in the report, and the sign and ink by which a picture shows them.
 
+use crate::base::Assumptions;
 use crate::base::words::report as words;
 use crate::block::State;
 use crate::plot::{Ink, Shape};
@@ -94,6 +95,26 @@ pub fn listed<T: AsRef<str>>(items: &[T]) -> String {
         None => String::new(),
         Some((last, [])) => (*last).to_string(),
         Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
+    }
+}
+
+/// How strongly a p-value speaks, by the cut points among the assumptions.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Strength {
+    Clear,
+    Likely,
+    Hint,
+    Nothing,
+}
+
+impl Strength {
+    pub fn of(p: f64, assumptions: &Assumptions) -> Self {
+        match p {
+            p if p < assumptions.get("evidence.clear_below") => Strength::Clear,
+            p if p < assumptions.get("evidence.likely_below") => Strength::Likely,
+            p if p < assumptions.get("evidence.hint_below") => Strength::Hint,
+            _ => Strength::Nothing,
+        }
     }
 }
 

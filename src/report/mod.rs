@@ -1,13 +1,12 @@
 //! Results to sections to HTML and text. Computes no statistic.
 //!
 //! [`sections`] says what there is to say, in parts that know no format; [`html()`] and [`text`] write the parts;
-//! [`number`] is the only place that rounds.
+//! [`number`](crate::base::words::number) is the only place that rounds.
 
 pub mod advice;
 mod figures;
 mod html;
 pub mod labels;
-pub mod number;
 pub mod part;
 mod screen;
 pub mod sections;

@@ -2,8 +2,8 @@
 
 use super::advice::advice;
 use super::html::walked;
-use super::number;
 use super::text::wrapped;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::study::Study;
 

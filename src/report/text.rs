@@ -53,7 +53,7 @@ fn part(part: &Part, width: usize) -> String {
 fn folded(title: &str, inner: &str, width: usize) -> String {
     match inner.lines().count() {
         n if n > MOST_FOLDED => {
-            let lines = super::number::count(n as u64);
+            let lines = crate::base::words::number::count(n as u64);
             wrapped(&fill(words::TEXT_FOLDED, &[("title", &title), ("n", &lines)]), "", "", width)
         }
         _ => format!("{title}\n\n{inner}"),

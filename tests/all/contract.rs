@@ -288,8 +288,10 @@ fn lists_are_lists_of_full_records() {
 
 #[test]
 fn an_estate_answers_block_by_block() {
+    let out = tempfile::tempdir().unwrap();
+    let out = out.path().to_string_lossy().into_owned();
     for (command, fields) in DOCUMENTS {
-        let doc = document(&[command, &pines(), "--draws", "100"]);
+        let doc = document(&[command, &pines(), "--draws", "100", "--out", &out]);
         assert!(doc["estate"].is_string() && doc.get("pooled").is_some(), "{command}");
         let blocks = doc["blocks"].as_array().unwrap();
         assert_eq!(blocks.len(), 2);

@@ -4,6 +4,7 @@ pub mod base;
 pub mod cause;
 pub mod cli;
 pub mod intake;
+pub mod number;
 pub mod options;
 pub mod order;
 pub mod rates;

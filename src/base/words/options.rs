@@ -42,8 +42,8 @@ pub const BEFORE_HARVEST: &str = " (before the harvest of {harvest})";
 pub const NO_RECEIVERS: &str = "vines are to be moved, but no place receives them";
 pub const NO_RECEIVERS_WAY_OUT: &str = "say to = \"failed\", and leave rows with gaps out of those that are emptied";
 
-pub const BREAKS_CASH: &str = "needs {need} {currency} at its deepest, the limit is {limit}";
-pub const BREAKS_HOURS: &str = "takes {need} hours in one winter, the limit is {limit}";
+pub const BREAKS_CASH: &str = "needs {need} at its deepest, the limit is {limit}";
+pub const BREAKS_HOURS: &str = "takes {need} in one winter, the limit is {limit}";
 pub const BREAKS_FULL_BY: &str = "is full with the harvest of {full}, the limit is {limit}";
 pub const NEVER_FULL_BY: &str = "is not full within the years looked at, the limit is {limit}";
 
@@ -60,16 +60,16 @@ pub const NO_HARVEST_YEAR_HELP: &str = "surveyed_on in surveys.csv or counts.csv
 pub const NONE_WITHIN_LIMITS: &str = "every option breaks a limit or cannot be ranked";
 pub const NONE_WITHIN_LIMITS_HELP: &str = "wider [limits] in block.toml, or an [[option]] that keeps within them";
 
-pub const WHY_VALUE: &str = "\"{name}\" has the highest present value, {value} {currency} on average";
+pub const WHY_VALUE: &str = "\"{name}\" has the highest present value, {value} on average";
 pub const WHY_VALUE_SECOND: &str = ", {lead} more than \"{second}\"";
 pub const WHY_VALUE_TIED: &str = ", hardly more than \"{second}\"";
 pub const WHY_FULL: &str = "\"{name}\" is fully productive soonest, in {year}";
 pub const WHY_FULL_YEAR: &str = "year {year}";
 pub const WHY_FULL_NEVER: &str = "no option within the limits is expected to be fully productive within {years} years; \"{name}\" asks for least cash";
-pub const WHY_CASH_OF: &str = ", and asks for {cash} {currency}";
-pub const WHY_EVEN: &str = "\"{name}\" keeps the block most even: {share} % of the places at one stage on average";
-pub const WHY_CASH: &str = "\"{name}\" asks for least cash, {cash} {currency} at its deepest";
-pub const WHY_PROBABILITY: &str = "; it is best in {percent} % of {draws} draws";
+pub const WHY_CASH_OF: &str = ", and asks for {cash}";
+pub const WHY_EVEN: &str = "\"{name}\" keeps the block most even: {share} of the places at one stage on average";
+pub const WHY_CASH: &str = "\"{name}\" asks for least cash, {cash} at its deepest";
+pub const WHY_PROBABILITY: &str = "; it is best in {chance} of {draws} draws";
 pub const WHY_FELL_BACK: &str =
     ". Without a price of the crop, options are ranked by the year of the full crop, then by cash";
 pub const WHY_UNRANKED: &str = ". Not ranked for want of a price: {names}";

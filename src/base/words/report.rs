@@ -142,7 +142,7 @@ pub const RATES_INTRO: &str = "The stand is the share of the vines seen that are
 pub const RATES_FIGURE: &str = "Stand by {factor}";
 pub const RATES_SAYS: &str = "Stand with {level} intervals for {n} levels of {factor}: {rows}.";
 pub const RATES_ROW: &str = "{level} {stand}";
-pub const RATES_DIFFER: &str = "Are the levels of {factor} alike? {p}: {answer}.";
+pub const RATES_DIFFER: &str = "Do the levels of {factor} differ, counting every vine by itself? {p}: {answer}.";
 pub const RATES_DIFFER_UNKNOWN: &str = "Whether the levels of {factor} differ isn't known: {reason}.";
 pub const RATES_WHOLE: &str = "whole block {stand}";
 pub const RATES_RAW: &str = "as counted";
@@ -152,11 +152,11 @@ pub const RATES_POOLED_NOTE: &str =
 pub const RATES_TAKE: &str = "Take: grew at all, of those seen";
 pub const RATES_CONTRASTS: &str = "Pairs compared";
 pub const STAND_AXIS: &str = "stand, % of vines seen";
-pub const ANSWER_SAME: &str = "no sign of a difference";
-pub const ANSWER_HINT: &str = "a hint of a difference, no more";
-pub const ANSWER_LIKELY: &str = "they probably differ";
-pub const ANSWER_CLEAR: &str = "they clearly differ";
-pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches, crews and places often go together, and a rate alone can't tell which of them it comes from.";
+pub const ANSWER_SAME: &str = "no sign of a difference beyond chance";
+pub const ANSWER_HINT: &str = "a hint of more than chance, no more";
+pub const ANSWER_LIKELY: &str = "probably more than chance";
+pub const ANSWER_CLEAR: &str = "clearly more than chance would make it";
+pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches, crews and places often go together, and a rate alone can't tell which of them it comes from. Vines planted together share their ground, so that counting each by itself makes differences between batches look surer than they are: the section on pattern asks again with planted runs as units.";
 
 // Pattern.
 pub const PATTERN_TABLE: &str = "Tests of pattern";

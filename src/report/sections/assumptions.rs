@@ -1,9 +1,9 @@
 //! Every default in force, those of the user marked.
 
 use super::folded;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::base::{Assumption, Assumptions};
-use crate::report::number;
 use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
 

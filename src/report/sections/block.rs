@@ -1,9 +1,9 @@
 //! The block from above: what was seen, and what to do there.
 
+use crate::base::words::number;
 use crate::base::words::report as words;
 use crate::rates::FactorRates;
 use crate::report::figures::{states_map, work_map};
-use crate::report::number;
 use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
 

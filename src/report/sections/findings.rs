@@ -2,10 +2,10 @@
 
 use super::folded;
 use crate::base::Finding;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::intake::{Check, FileCount, SetAside};
 use crate::report::labels::sentence;
-use crate::report::number;
 use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
 

@@ -1,11 +1,11 @@
 //! How many vines to order, and how sure that is.
 
 use crate::base::Known;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::order::{IfOrdered, Order};
 use crate::report::figures::order_figure;
 use crate::report::labels::clause;
-use crate::report::number;
 use crate::report::part::{Column, Figure, Part, Table};
 use crate::study::Study;
 

@@ -1,17 +1,17 @@
 //! Whether the failures follow a pattern, and what can be told apart.
 
 use super::folded;
-use crate::base::Known;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
+use crate::base::{Assumptions, Known};
 use crate::cause::{Associated, Cause, Explanation, Patch, Separable, Test};
 use crate::report::advice::unknown;
-use crate::report::labels::{factor, sentence};
-use crate::report::number;
+use crate::report::labels::{Strength, factor, sentence};
 use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
 
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
-    let cause = &study.cause;
+    let (cause, assumptions) = (&study.cause, &study.block.assumptions);
     let mut parts: Vec<Part> = Vec::new();
     let said = unknown(study);
     if !said.is_empty() {
@@ -20,8 +20,8 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     parts.extend(explanations(&cause.explanations));
     if !cause.tests.is_empty() {
         parts.push(Part::Text(words::PATTERN_INTRO.into()));
-        parts.push(Part::Table(tests(&strictest(&cause.tests))));
-        parts.extend(folded(words::PATTERN_ALL, vec![Part::Table(every(&cause.tests))]));
+        parts.push(Part::Table(tests(&strictest(&cause.tests), assumptions)));
+        parts.extend(folded(words::PATTERN_ALL, vec![Part::Table(every(&cause.tests, assumptions))]));
     }
     parts.extend(associated(cause));
     let patches: Vec<String> = cause.patches.value().into_iter().flatten().filter_map(patch).collect();
@@ -39,34 +39,34 @@ fn strictest(tests: &[Test]) -> Vec<&Test> {
     tests.iter().enumerate().filter(|(i, t)| answered(t) && !outdone(*i, t)).map(|(_, t)| t).collect()
 }
 
-fn tests(tests: &[&Test]) -> Table {
+fn tests(tests: &[&Test], assumptions: &Assumptions) -> Table {
     let columns = vec![Column::text(words::C_QUESTION), Column::text(words::C_ANSWER), Column::number(words::C_P)];
-    let rows = tests.iter().map(|t| test(t)).collect();
+    let rows = tests.iter().map(|t| test(t, assumptions)).collect();
     Table { caption: words::PATTERN_TABLE.into(), columns, rows, marked: None }
 }
 
 /// Every form of every test, with how it was done.
-fn every(tests: &[Test]) -> Table {
+fn every(tests: &[Test], assumptions: &Assumptions) -> Table {
     let columns = [words::C_QUESTION, words::C_ANSWER].map(Column::text).into_iter();
     let columns = columns.chain([Column::number(words::C_P), Column::text(words::C_HOW)]).collect();
-    let row = |t: &Test| test(t).into_iter().chain([how(t)]).collect();
+    let row = |t: &Test| test(t, assumptions).into_iter().chain([how(t)]).collect();
     Table { caption: words::PATTERN_ALL.into(), columns, rows: tests.iter().map(row).collect(), marked: None }
 }
 
-fn test(test: &Test) -> Vec<String> {
+fn test(test: &Test, assumptions: &Assumptions) -> Vec<String> {
     let (answer, p) = match &test.p_value {
         Known::Absent(why) => (sentence(&why.reason), words::NOT_KNOWN.into()),
-        Known::Value(p) => (answer(test, *p), number::p_value(*p)),
+        Known::Value(p) => (answer(test, Strength::of(*p, assumptions)), number::p_value(*p)),
     };
     vec![test.question.clone(), answer, p]
 }
 
-fn answer(test: &Test, p: f64) -> String {
-    let sign = match p {
-        p if p < 0.01 => words::SIGN_CLEAR,
-        p if p < 0.05 => words::SIGN_LIKELY,
-        p if p < 0.1 => words::SIGN_HINT,
-        _ => words::SIGN_NONE,
+fn answer(test: &Test, strength: Strength) -> String {
+    let sign = match strength {
+        Strength::Clear => words::SIGN_CLEAR,
+        Strength::Likely => words::SIGN_LIKELY,
+        Strength::Hint => words::SIGN_HINT,
+        Strength::Nothing => words::SIGN_NONE,
     };
     fill(
         words::PATTERN_ANSWER,

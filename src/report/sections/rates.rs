@@ -1,12 +1,12 @@
 //! The stand by factor, with intervals.
 
 use super::folded;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
-use crate::base::{Estimate, Known};
+use crate::base::{Assumptions, Estimate, Known};
 use crate::rates::{Contrast, FactorRates, LevelRates};
 use crate::report::figures::rates_figure;
-use crate::report::labels::{clause, factor};
-use crate::report::number;
+use crate::report::labels::{Strength, clause, factor};
 use crate::report::part::{Column, Figure, Part, Table};
 use crate::study::Study;
 
@@ -22,7 +22,7 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let pooled = figures.iter().any(|f| !f.key.is_empty());
     let mut parts = vec![
         Part::Text(fill(words::RATES_INTRO, &[("level", &number::chance(level))])),
-        Part::List(shown.iter().map(|f| differ(f)).collect()),
+        Part::List(shown.iter().map(|f| differ(f, &study.block.assumptions)).collect()),
         Part::Figures(figures),
     ];
     if pooled {
@@ -39,23 +39,24 @@ fn compares(f: &FactorRates) -> bool {
     f.levels.iter().filter(|l| l.seen > 0).count() > 1
 }
 
-fn differ(f: &FactorRates) -> String {
+fn differ(f: &FactorRates, assumptions: &Assumptions) -> String {
     let name = factor(&f.factor);
     match &f.p_value {
         Known::Absent(why) => fill(words::RATES_DIFFER_UNKNOWN, &[("factor", &name), ("reason", &clause(&why.reason))]),
         Known::Value(p) => {
-            fill(words::RATES_DIFFER, &[("factor", &name), ("p", &number::p_value(*p)), ("answer", &difference(*p))])
+            let answer = difference(Strength::of(*p, assumptions));
+            fill(words::RATES_DIFFER, &[("factor", &name), ("p", &number::p_value(*p)), ("answer", &answer)])
         }
     }
 }
 
-/// How a p-value for "all alike" is said.
-fn difference(p: f64) -> &'static str {
-    match p {
-        p if p < 0.01 => words::ANSWER_CLEAR,
-        p if p < 0.05 => words::ANSWER_LIKELY,
-        p if p < 0.1 => words::ANSWER_HINT,
-        _ => words::ANSWER_SAME,
+/// How the answer to "all alike?" is said.
+fn difference(strength: Strength) -> &'static str {
+    match strength {
+        Strength::Clear => words::ANSWER_CLEAR,
+        Strength::Likely => words::ANSWER_LIKELY,
+        Strength::Hint => words::ANSWER_HINT,
+        Strength::Nothing => words::ANSWER_SAME,
     }
 }
 

@@ -1,12 +1,12 @@
 //! The decision: the recommended option, vines to order, work this winter, what it costs, how sure.
 
 use crate::base::Known;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::options::{Options, Outlook};
 use crate::report::advice::{advice, harvest, horizon, is_spread, orders, recommended};
 use crate::report::figures::option_tag;
 use crate::report::labels::clause;
-use crate::report::number;
 use crate::report::part::{Column, Fact, Part, Table};
 use crate::study::Study;
 use crate::triage::Action;

@@ -1,9 +1,9 @@
 //! The work list: what to do with which vine, row by row.
 
 use super::folded;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::report::labels::{ACTIONS, ActionLook, listed, sentence};
-use crate::report::number;
 use crate::report::part::{Column, Entry, EntryLine, Part, Table};
 use crate::study::Study;
 use crate::triage::{Action, RowWork, Triage, Work};

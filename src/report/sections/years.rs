@@ -1,12 +1,12 @@
 //! The options over the years: crop, money, and what would change the advice.
 
 use super::folded;
+use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::options::{Driver, Information, Options, Outlook, SwitchPoint, Year};
 use crate::report::advice::season_said;
 use crate::report::figures::{crop_figure, option_tag, value_figure};
 use crate::report::labels::sentence;
-use crate::report::number;
 use crate::report::part::{Column, Part, Table};
 use crate::study::Study;
 

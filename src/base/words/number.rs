@@ -1,9 +1,9 @@
-//! The one place where results are rounded for reading.
+//! The one place where numbers are rounded for reading, in the report and in the sentences of results.
 //!
 //! Thousands are set apart by a narrow space, minus is a minus sign, and what rounds to nothing is said to be
 //! small, never to be 0.
 
-use crate::base::words::report as words;
+use super::report as words;
 use jiff::civil::Date;
 
 /// A space that doesn't break between a number and its unit.
