@@ -5,7 +5,7 @@ use serde::Serialize;
 /// Something worth saying about the input.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Finding {
-    /// Code of the kind of finding, one of [`KINDS`].
+    /// Code of the kind of finding, such as `walk_split`.
     pub code: &'static str,
     /// File it was found in, relative to the folder; empty where it is about the whole folder.
     pub file: String,

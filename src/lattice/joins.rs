@@ -114,7 +114,7 @@ fn ratio(part: f64, whole: f64) -> f64 {
 
 /// Expectation of the sum over joins of the product of the two sites' values, the values permuted within strata:
 /// (S^2 - Q) / (N (N - 1)) for a join within a stratum of N sites with sum S and sum of squares Q, the product of
-/// the two means for a join between strata. With marks of 0 and 1 it is E[BB].
+/// the two means for a join between strata. With marks of 0 and 1 it is the expectation of BB.
 pub fn expected_products(values: &[f64], graph: &Graph, strata: &Strata) -> f64 {
     let sums = |group: &[u32]| {
         let of_group = || group.iter().map(|&site| values[site as usize]);

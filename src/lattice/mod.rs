@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | [`grid`] | sites on lines and steps, and which of them are neighbours |
 //! | [`joins`] | join counts of a mark with their exact moments |
-//! | [`moran`] | Moran's I with its moments |
+//! | [`moran()`] | Moran's I with its moments |
 //!
 //! Moments stand on the neighbour graph as it is: holes, ends and gaps change them.
 

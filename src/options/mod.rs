@@ -1,9 +1,9 @@
 //! What each course of action costs, when it first crops and when the block is fully productive.
 //!
-//! First edition, honest and simple. The way: [`scene`] (the places as triage sorted them) and the steps of each
-//! option ([`standard`], or a course of block.toml) are compiled to cohorts and paid jobs ([`plan`]); these are
-//! followed through the years ([`path`]) with the values of the expected path or of one draw ([`values`], [`chance`]),
-//! ranked ([`rank`]), and the values moved one by one ([`sensitivity`]).
+//! First edition, honest and simple. The way: `scene` (the places as triage sorted them) and the steps of each
+//! option (`standard`, or a course of block.toml) are compiled to cohorts and paid jobs (`plan`); these are
+//! followed through the years (`path`) with the values of the expected path or of one draw (`values`, `chance`),
+//! ranked (`rank`), and the values moved one by one (`sensitivity`).
 //!
 //! What it takes for granted: all vines of the block are of its commonest variety, clone and rootstock; what the key
 //! replaces or holds is failed, all else lives, also what nobody looked at; vines taken up and older ones are on time,

@@ -1,6 +1,6 @@
 //! Results to SVG. Computes no statistic.
 //!
-//! Charts with axes are drawn by plotters ([`interval`], [`line`]), the block map by hand ([`map`]). Both give
+//! Charts with axes are drawn by plotters (`interval`, `line`), the block map by hand (`map`). Both give
 //! an `<svg>` for a page: it scales with its column, carries a title and a description, has no ids (the page
 //! gives those), and names its colours by class so that the page can swap them for a dark screen.
 

@@ -1,6 +1,6 @@
 //! Results to sections to HTML and text. Computes no statistic.
 //!
-//! [`sections`] says what there is to say, in parts that know no format; [`html()`] and [`text`] write the parts;
+//! [`sections`] says what there is to say, in parts that know no format; [`html()`] and [`text()`] write the parts;
 //! [`number`](crate::base::words::number) is the only place that rounds.
 
 pub mod advice;
