@@ -16,7 +16,7 @@ pub struct Weighed {
     pub outlooks: Vec<Outlook>,
     /// Expected scores, in the order of the outlooks.
     pub scores: Vec<Score>,
-    /// From best to worst, those within the limits.
+    /// From best to worst, those within the limits; the first is the recommended one ([`Ranking::settle`]).
     pub order: Vec<usize>,
 }
 
@@ -56,7 +56,7 @@ pub fn weigh(
             }
         }
     }
-    let order = ranking.order(&scores, &may);
+    let order = ranking.settle(ranking.order(&scores, &may), &outcome.scores);
     Weighed { outlooks, scores, order }
 }
 

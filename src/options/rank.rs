@@ -50,6 +50,36 @@ impl Ranking {
     }
 }
 
+/// Standard errors of a mean difference below which draws don't tell two options apart.
+const TOLD_APART: f64 = 2.0;
+
+impl Ranking {
+    /// Whether the draws don't tell two options apart: neither number of the merit differs on average, draw by draw
+    /// in the same futures, by more than [`TOLD_APART`] standard errors. A few draws tell nothing.
+    fn is_level(self, a: &[Score], b: &[Score]) -> bool {
+        let merits = || a.iter().zip(b).filter_map(|(a, b)| self.merit(a).zip(self.merit(b)));
+        is_near_zero(merits().map(|(a, b)| a.0 - b.0)) && is_near_zero(merits().map(|(a, b)| a.1 - b.1))
+    }
+
+    /// The order with its first place given to the option listed first among those that the draws don't tell from
+    /// the best: chance among the draws recommends nothing.
+    pub fn settle(self, mut order: Vec<usize>, drawn: &[Vec<Score>]) -> Vec<usize> {
+        let Some(best) = order.first().copied() else { return order };
+        let level = |i: &usize| *i == best || (drawn[best].len() > 1 && self.is_level(&drawn[best], &drawn[*i]));
+        let first = order.iter().copied().filter(level).min().unwrap_or(best);
+        order.retain(|i| *i != first);
+        order.insert(0, first);
+        order
+    }
+}
+
+fn is_near_zero(differences: impl Iterator<Item = f64> + Clone) -> bool {
+    let n = differences.clone().count() as f64;
+    let mean = differences.clone().sum::<f64>() / n;
+    let variance = differences.map(|d| (d - mean) * (d - mean)).sum::<f64>() / (n - 1.0).max(1.0);
+    mean.abs() <= TOLD_APART * (variance / n).sqrt()
+}
+
 fn compare(a: (f64, f64), b: (f64, f64)) -> Ordering {
     a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
 }
@@ -98,4 +128,27 @@ pub fn broken(demand: &Demand, limits: &Limits, first_harvest: Option<i16>, curr
         }
     }
     breaks
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Present values draw by draw.
+    fn drawn(values: &[f64]) -> Vec<Score> {
+        let score = |v: &f64| Score { value: Some(*v), cash: 0.0, first: 3.0, full: 5.0, evenness: 0.5 };
+        values.iter().map(score).collect()
+    }
+
+    #[test]
+    fn chance_among_the_draws_recommends_nothing() {
+        let ranking = Ranking::of(Goal::PresentValue, 2);
+        let first = drawn(&[10.0, 12.0, 9.0, 11.0]);
+        let noise = drawn(&[12.0, 10.5, 11.0, 9.5]); // higher on average by 0.25, by 1.03 standard errors less
+        let better = drawn(&[11.0, 13.1, 9.9, 12.0]); // higher in every draw
+        assert_eq!(ranking.settle(vec![1, 0], &[first.clone(), noise]), [0, 1]);
+        assert_eq!(ranking.settle(vec![1, 0], &[first.clone(), better]), [1, 0]);
+        assert_eq!(ranking.settle(vec![1, 0], &[first[..1].to_vec(), drawn(&[10.1])]), [1, 0]); // one path: no draws
+        assert!(ranking.settle(vec![], &[]).is_empty());
+    }
 }

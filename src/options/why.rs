@@ -33,11 +33,26 @@ fn by_value(weighed: &Weighed, best: usize, currency: &str) -> String {
     let mut text = fill(words::WHY_VALUE, &[("name", name), ("value", &number::money(value, currency))]);
     if let Some(second) = weighed.order.get(1) {
         let lead = value - weighed.scores[*second].value.unwrap_or(0.0);
+        if lead < 0.0 {
+            return level(weighed, best, *second, currency);
+        }
         let sentence = if lead >= 0.5 { words::WHY_VALUE_SECOND } else { words::WHY_VALUE_TIED };
         text +=
             &fill(sentence, &[("lead", &number::money(lead, currency)), ("second", &weighed.outlooks[*second].name)]);
     }
     text
+}
+
+/// The draws don't tell the recommended option from the one with the highest mean.
+fn level(weighed: &Weighed, best: usize, highest: usize, currency: &str) -> String {
+    let value = |i: usize| number::money(weighed.scores[i].value.unwrap_or(0.0), currency);
+    let values: [(&str, &dyn std::fmt::Display); 4] = [
+        ("name", &weighed.outlooks[best].name),
+        ("value", &value(best)),
+        ("second", &weighed.outlooks[highest].name),
+        ("highest", &value(highest)),
+    ];
+    fill(words::WHY_VALUE_LEVEL, &values)
 }
 
 fn by_full_crop(weighed: &Weighed, best: usize, block: &Block, expected: &Values) -> String {

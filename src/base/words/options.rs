@@ -63,6 +63,8 @@ pub const NONE_WITHIN_LIMITS_HELP: &str = "wider [limits] in block.toml, or an [
 pub const WHY_VALUE: &str = "\"{name}\" has the highest present value, {value} on average";
 pub const WHY_VALUE_SECOND: &str = ", {lead} more than \"{second}\"";
 pub const WHY_VALUE_TIED: &str = ", hardly more than \"{second}\"";
+pub const WHY_VALUE_LEVEL: &str =
+    "The draws don't tell \"{name}\" ({value} on average) from \"{second}\" ({highest}), and it changes less";
 pub const WHY_FULL: &str = "\"{name}\" is fully productive soonest, in {year}";
 pub const WHY_FULL_YEAR: &str = "year {year}";
 pub const WHY_FULL_NEVER: &str = "no option within the limits is expected to be fully productive within {years} years; \"{name}\" asks for least cash";
