@@ -35,9 +35,17 @@ impl Documented for Claim {
 
 /// The counts behind a claim about one batch; none if no vine is of that batch.
 pub fn claim(block: &Block, tally: &Tally, rates: &Rates, batch: &str) -> Option<Claim> {
-    let counts = counts_of(tally, batch)?;
+    Some(of_counts(block, counts_of(tally, batch)?, rates, batch))
+}
+
+/// The same for a block that holds no vine of the batch, as one of an estate may: nothing planted, nothing failed.
+pub fn claim_of_none(block: &Block, rates: &Rates, batch: &str) -> Claim {
+    of_counts(block, Counts::default(), rates, batch)
+}
+
+fn of_counts(block: &Block, counts: Counts, rates: &Rates, batch: &str) -> Claim {
     let delivery = block.deliveries.iter().find(|d| d.batch == batch);
-    Some(Claim {
+    Claim {
         batch: batch.into(),
         delivered: Known::from_option(delivery.and_then(|d| d.delivered), words::NOT_RECORDED, words::WRITE_BATCHES),
         planted: counts.planted,
@@ -53,7 +61,7 @@ pub fn claim(block: &Block, tally: &Tally, rates: &Rates, batch: &str) -> Option
         calendar: later(),
         not_shown: later(),
         manifest: later(),
-    })
+    }
 }
 
 /// The counts of every cell of the batch.
@@ -68,7 +76,7 @@ fn counts_of(tally: &Tally, batch: &str) -> Option<Counts> {
 /// Failures that count against the batch.
 fn counted(counts: &Counts, terms: Option<&Terms>) -> u64 {
     let Some(covers) = terms.and_then(|t| t.covers.as_ref()) else {
-        return counts.failed - counts.missing;
+        return counts.failed.saturating_sub(counts.missing);
     };
     let of = |state: &State| match state {
         State::NoBudburst => counts.never_grew,

@@ -19,6 +19,11 @@ pub struct Failure {
     hint: String,
 }
 
+/// Codes of what is asked for by a name: a block of an estate may lack it where another has it.
+pub const NO_SUCH_OPTION: &str = "no_such_option";
+pub const NO_SUCH_BATCH: &str = "no_such_batch";
+const NO_SUCH: [&str; 2] = [NO_SUCH_OPTION, NO_SUCH_BATCH];
+
 impl Failure {
     /// The question can't be answered from these data: exit status 1.
     pub fn cannot(code: &'static str, message: String, hint: String) -> Self {
@@ -37,6 +42,18 @@ impl Failure {
             Failure::cannot("not_built", words::VERIFY_LATER.into(), crate::base::words::base::LATER_HELP.into());
         failure.file = pack.display().to_string();
         failure
+    }
+
+    /// The same failure in a block of an estate.
+    pub fn in_block(mut self, folder: &Path) -> Self {
+        let name = folder.file_name().unwrap_or_default().to_string_lossy();
+        self.file = if self.file.is_empty() { name.into_owned() } else { format!("{name}/{}", self.file) };
+        self
+    }
+
+    /// Whether something was asked for by a name that isn't there.
+    pub fn is_about_a_name(&self) -> bool {
+        NO_SUCH.contains(&self.code)
     }
 
     /// `--strict`, and lines were set aside: exit status 3.

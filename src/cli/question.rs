@@ -1,7 +1,7 @@
 //! The questions that are answered with one document per block.
 
 use super::args::Global;
-use super::failure::Failure;
+use super::failure::{Failure, NO_SUCH_BATCH, NO_SUCH_OPTION};
 use crate::base::words::{base as base_words, cli as words, fill};
 use crate::base::{Documented, Header, Known, document};
 use crate::intake::{self, Folder, Reading};
@@ -10,13 +10,24 @@ use crate::tally::{self, Tally};
 use crate::{cause, claim, options, order, rates, report, triage};
 use serde::Serialize;
 use serde_json::{Value, json};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What a question asks beside the folder.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {
     pub option: Option<String>,
     pub batch: Option<String>,
+    /// Where a block has no such option or batch.
+    pub lacking: Lacking,
+}
+
+/// What a block answers that hasn't what is asked for by name.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Lacking {
+    #[default]
+    Refuse,
+    /// Nothing of it: another block of the estate has it.
+    Nothing,
 }
 
 /// A block read, with the run's settings: what every answer starts from.
@@ -42,7 +53,7 @@ pub enum Words {
     Text(fn(&Ready) -> Result<String, Failure>),
 }
 
-pub const CHECK: Question = Question { document: check_document, words: Words::Sections(&["read"]) };
+pub const CHECK: Question = Question { document: check_document, words: Words::Text(check_text) };
 pub const RATES: Question = Question { document: rates_document, words: Words::Sections(&["rates"]) };
 pub const CAUSE: Question = Question { document: cause_document, words: Words::Sections(&["pattern"]) };
 pub const TRIAGE: Question = Question { document: triage_document, words: Words::Sections(&["work"]) };
@@ -57,15 +68,11 @@ pub const ASSUMPTIONS: Question = Question { document: assumptions_document, wor
 
 /// The document of a block, or of an estate with one document per block.
 pub fn documents(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<Value, Failure> {
-    let settings = global.settings();
-    let one = |folder: &Path| {
-        let reading = read(folder, global)?;
-        (question.document)(&Ready { reading: &reading, settings: &settings, asked })
-    };
+    let one = |folder: &Path, asked: &Asked| ask(folder, global, asked, question.document);
     match intake::find(folder)? {
-        Folder::Block(folder) => one(&folder),
+        Folder::Block(folder) => one(&folder, asked),
         Folder::Estate(name, folders) => {
-            let blocks = folders.iter().map(|f| one(f)).collect::<Result<Vec<_>, _>>()?;
+            let blocks = of_each(&folders, asked, one)?;
             Ok(json!({ "estate": name, "blocks": blocks, "pooled": null }))
         }
     }
@@ -73,31 +80,80 @@ pub fn documents(question: &Question, folder: &Path, global: &Global, asked: &As
 
 /// The same in words.
 pub fn texts(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<String, Failure> {
-    let folders = match intake::find(folder)? {
-        Folder::Block(folder) => vec![folder],
-        Folder::Estate(_, folders) => folders,
+    let one = |folder: &Path, asked: &Asked| ask(folder, global, asked, |ready| text(question, ready));
+    match intake::find(folder)? {
+        Folder::Block(folder) => one(&folder, asked),
+        Folder::Estate(_, folders) => Ok(of_each(&folders, asked, one)?.join("\n")),
+    }
+}
+
+fn ask<T>(
+    folder: &Path,
+    global: &Global,
+    asked: &Asked,
+    answer: impl Fn(&Ready) -> Result<T, Failure>,
+) -> Result<T, Failure> {
+    let reading = read(folder, global)?;
+    answer(&Ready { reading: &reading, settings: &global.settings(), asked })
+}
+
+/// The answer of each block of an estate; a failure names its block. What is asked for by name, one block must have.
+fn of_each<T>(
+    folders: &[PathBuf],
+    asked: &Asked,
+    one: impl Fn(&Path, &Asked) -> Result<T, Failure>,
+) -> Result<Vec<T>, Failure> {
+    let nothing = Asked { lacking: Lacking::Nothing, ..asked.clone() };
+    let first: Vec<Result<T, Failure>> = folders.iter().map(|folder| one(folder, asked)).collect();
+    let somewhere = first.iter().any(Result::is_ok);
+    let again = |(answer, folder): (Result<T, Failure>, &PathBuf)| match answer {
+        Err(failure) if somewhere && failure.is_about_a_name() => one(folder, &nothing),
+        answer => answer.map_err(|failure| failure.in_block(folder)),
     };
-    let one = |folder: &std::path::PathBuf| -> Result<String, Failure> {
-        let reading = read(folder, global)?;
-        let settings = global.settings();
-        let ready = Ready { reading: &reading, settings: &settings, asked };
-        text(question, &ready)
-    };
-    folders.iter().map(one).collect()
+    first.into_iter().zip(folders).map(again).collect()
 }
 
 fn text(question: &Question, ready: &Ready) -> Result<String, Failure> {
     match question.words {
         Words::Text(text) => text(ready),
-        Words::Fields => (question.document)(ready).map(|d| super::pretty(&d)),
+        Words::Fields => (question.document)(ready).map(|d| fields_text(&d)),
         Words::Sections(sections) => {
             (question.document)(ready)?; // what can't be answered fails the same way as with --json
             let study = Study::run(ready.reading.clone(), ready.settings.clone());
-            let study = study.map_err(|e| no_tally(&e, ready.reading))?;
+            let mut study = study.map_err(|e| no_tally(&e, ready.reading))?;
+            if let (Some(name), Ok(options)) = (&ready.asked.option, &study.options) {
+                study.orders = order::order(&study.block, &study.tally, options, Some(name));
+            }
             Ok(report::text(&study, sections, super::write::width()))
         }
     }
 }
+
+/// A document in words: its title, what is known field by field, and what isn't with the reason.
+fn fields_text(document: &Value) -> String {
+    let mut text = format!("{}\n\n", plain(&document["block"]));
+    let fields = document.as_object().into_iter().flatten();
+    let known = fields.filter(|(name, value)| !HEADER.contains(&name.as_str()) && !value.is_null());
+    known.for_each(|(name, value)| text += &format!("{name}: {}\n", plain(value)));
+    let mut absent: Vec<(&Value, &Value, Vec<&str>)> = Vec::new();
+    for entry in document["absent"].as_array().into_iter().flatten() {
+        let (field, reason, help) = (entry["field"].as_str().unwrap_or(""), &entry["reason"], &entry["would_help"]);
+        match absent.iter_mut().find(|(r, h, _)| (*r, *h) == (reason, help)) {
+            Some((_, _, fields)) => fields.push(field),
+            None => absent.push((reason, help, vec![field])),
+        }
+    }
+    for (reason, help, fields) in absent {
+        let values: [(&str, &dyn std::fmt::Display); 3] =
+            [("fields", &fields.join(", ")), ("reason", &plain(reason)), ("help", &plain(help))];
+        text += &fill(words::NOT_ANSWERED, &values);
+        text.push('\n');
+    }
+    text
+}
+
+/// Fields of every document that say nothing of the answer.
+const HEADER: [&str; 7] = ["schema", "block", "surveyed_on", "seed", "level", "sources", "absent"];
 
 /// Reads a folder, minding `--strict`.
 pub fn read(folder: &Path, global: &Global) -> Result<Reading, Failure> {
@@ -152,6 +208,11 @@ fn check_document(ready: &Ready) -> Result<Value, Failure> {
     Ok(document(&header, &ready.reading.check))
 }
 
+/// Says what was read, also where there is no walk to say more about.
+fn check_text(ready: &Ready) -> Result<String, Failure> {
+    Ok(report::check_text(&ready.reading.block.name, &ready.reading.check, super::write::width()))
+}
+
 fn rates_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
     Ok(document(&ready.header(&tally), &ready.rates(&tally)))
@@ -179,8 +240,14 @@ fn order_document(ready: &Ready) -> Result<Value, Failure> {
     let name = ready.asked.option.as_deref();
     match order::order(&ready.reading.block, &tally, &options, name) {
         Some(orders) => Ok(document(&ready.header(&tally), &orders)),
+        None if ready.asked.lacking == Lacking::Nothing => {
+            let reason = fill(words::NO_SUCH_OPTION, &[("name", &name.unwrap_or_default())]);
+            let option = Known::absent(reason, words::OPTION_ELSEWHERE);
+            let none = order::Orders { option, orders: Vec::new(), sources: Vec::new() };
+            Ok(document(&ready.header(&tally), &none))
+        }
         None => Err(no_such(
-            "no_such_option",
+            NO_SUCH_OPTION,
             (words::NO_SUCH_OPTION, words::NO_SUCH_OPTION_HINT),
             name.unwrap_or_default(),
             options.options.iter().map(|o| o.name.clone()),
@@ -191,11 +258,15 @@ fn order_document(ready: &Ready) -> Result<Value, Failure> {
 fn claim_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
     let batch = ready.asked.batch.as_deref().unwrap_or_default();
-    match claim::claim(&ready.reading.block, &tally, &ready.rates(&tally), batch) {
+    let (block, rates) = (&ready.reading.block, ready.rates(&tally));
+    match claim::claim(block, &tally, &rates, batch) {
         Some(claim) => Ok(document(&ready.header(&tally), &claim)),
+        None if ready.asked.lacking == Lacking::Nothing => {
+            Ok(document(&ready.header(&tally), &claim::claim_of_none(block, &rates, batch)))
+        }
         None => {
             let batches = tally.factors.iter().filter(|f| f.name == "batch").flat_map(|f| f.levels.clone());
-            Err(no_such("no_such_batch", (words::NO_SUCH_BATCH, words::NO_SUCH_BATCH_HINT), batch, batches))
+            Err(no_such(NO_SUCH_BATCH, (words::NO_SUCH_BATCH, words::NO_SUCH_BATCH_HINT), batch, batches))
         }
     }
 }

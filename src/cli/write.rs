@@ -56,7 +56,8 @@ pub fn demo(folder: Option<&Path>, global: &Global) -> Result<String, Failure> {
 
 /// Starts a block folder.
 pub fn new(folder: &Path, global: &Global) -> Result<String, Failure> {
-    let written = intake::start(folder, &intake::StartConfig::default())?;
+    let folder = global.out.clone().unwrap_or_default().join(folder);
+    let written = intake::start(&folder, &intake::StartConfig::default())?;
     let name = folder.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let settings = global.settings();
     let header = Header { block: name, surveyed_on: None, seed: settings.seed, level: settings.level };
@@ -72,7 +73,8 @@ pub fn report(folder: &Path, global: &Global) -> Result<String, Failure> {
         Folder::Block(folder) => (None, vec![folder]),
         Folder::Estate(name, folders) => (Some(name), folders),
     };
-    let studies = folders.iter().map(|f| study(f, global)).collect::<Result<Vec<_>, _>>()?;
+    let of_block = |f: &PathBuf| study(f, global).map_err(|e| if name.is_some() { e.in_block(f) } else { e });
+    let studies = folders.iter().map(of_block).collect::<Result<Vec<_>, _>>()?;
     let page = write(global.out.as_deref().unwrap_or(folder), REPORT, &report::html(&studies))?;
     if !global.json {
         return Ok(studies.iter().map(|s| screen_and_path(s, &page)).collect());
@@ -88,28 +90,32 @@ pub fn report(folder: &Path, global: &Global) -> Result<String, Failure> {
 
 /// What was read; the lines set aside go to a file too.
 pub fn check(folder: &Path, global: &Global) -> Result<String, Failure> {
-    let folders = match intake::find(folder)? {
-        Folder::Block(folder) => vec![folder],
-        Folder::Estate(_, folders) => folders,
-    };
-    for folder in &folders {
-        let reading = intake::read(folder)?;
-        write_set_aside(folder, &reading, global)?;
+    match intake::find(folder)? {
+        Folder::Block(block) => {
+            let to = global.out.as_deref().unwrap_or(&block);
+            write_set_aside(&intake::read(&block)?, to, global)?;
+        }
+        Folder::Estate(_, blocks) => blocks.iter().try_for_each(|block| {
+            let reading = intake::read(block).map_err(|e| Failure::from(e).in_block(block))?;
+            write_set_aside(&reading, &place_in_estate(block, global), global)
+        })?,
     }
-    if global.json {
-        return question::documents(&question::CHECK, folder, global, &Asked::default()).map(|d| super::pretty(&d));
+    match global.json {
+        true => question::documents(&question::CHECK, folder, global, &Asked::default()).map(|d| super::pretty(&d)),
+        false => question::texts(&question::CHECK, folder, global, &Asked::default()),
     }
-    folders.iter().map(|f| check_text(f, global)).collect()
 }
 
-fn check_text(folder: &Path, global: &Global) -> Result<String, Failure> {
-    let reading = question::read(folder, global)?;
-    Ok(report::check_text(&reading.block.name, &reading.check, width()))
+/// Where the files of a block of an estate go: its own folder, or one of its name below `--out`.
+fn place_in_estate(block: &Path, global: &Global) -> PathBuf {
+    match &global.out {
+        None => block.into(),
+        Some(out) => out.join(block.file_name().unwrap_or_default()),
+    }
 }
 
-/// Lines set aside are written beside the block's files (or into `--out`); an older file is brought up to date.
-fn write_set_aside(folder: &Path, reading: &Reading, global: &Global) -> Result<(), Failure> {
-    let to = global.out.as_deref().unwrap_or(folder);
+/// Lines set aside are written to `to`; an older file is brought up to date.
+fn write_set_aside(reading: &Reading, to: &Path, global: &Global) -> Result<(), Failure> {
     if reading.set_aside.is_empty() && !to.join(SET_ASIDE).exists() {
         return Ok(());
     }

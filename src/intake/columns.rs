@@ -8,6 +8,9 @@ use super::table::{Line, Table};
 use crate::base::words::intake as say;
 use std::collections::HashMap;
 
+/// Unknown columns of one table that are reported one by one.
+const MOST_REPORTED: usize = 50;
+
 /// The columns that a table may have.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Spec {
@@ -58,18 +61,28 @@ impl<'s> Columns<'s> {
     pub fn find(table: &Table, spec: &Spec, settings: &'s Settings, ledger: &mut Ledger) -> Result<Self, Unusable> {
         let mut columns = Columns { settings, found: HashMap::new() };
         let mut taken = vec![false; table.heading.len()];
+        let headings: Vec<String> = table.heading.iter().map(|h| h.to_lowercase()).collect();
         for name in columns.names(spec) {
-            columns.place(name, table, &mut taken)?;
+            columns.place(name, table, &headings, &mut taken)?;
         }
         if !table.heading.is_empty() {
             columns.require(table, spec)?;
         }
-        let unknown = table.heading.iter().zip(&taken).filter(|(h, taken)| !h.is_empty() && !**taken);
-        for (heading, _) in unknown {
-            let hint = nearest::hint(heading, columns.names(spec).into_iter());
+        columns.report_unknown(table, spec, &taken, ledger);
+        Ok(columns)
+    }
+
+    /// Headings that aren't known: the first of them one by one, the others by their number.
+    fn report_unknown(&self, table: &Table, spec: &Spec, taken: &[bool], ledger: &mut Ledger) {
+        let mut unknown = table.heading.iter().zip(taken).filter(|(h, taken)| !h.is_empty() && !**taken);
+        for (heading, _) in unknown.by_ref().take(MOST_REPORTED) {
+            let hint = nearest::hint(heading, self.names(spec).into_iter());
             ledger.find(&table.file, 1, Note::new(say::UNKNOWN_COLUMN, &[("column", heading), ("nearest", &hint)]));
         }
-        Ok(columns)
+        let more = unknown.count();
+        if more > 0 {
+            ledger.find(&table.file, 1, Note::new(say::MORE_UNKNOWN_COLUMNS, &[("n", &more)]));
+        }
     }
 
     /// One of our columns in this table.
@@ -83,11 +96,11 @@ impl<'s> Columns<'s> {
     }
 
     /// The grower's own heading goes before ours.
-    fn place(&mut self, name: &str, table: &Table, taken: &mut [bool]) -> Result<(), Unusable> {
+    fn place(&mut self, name: &str, table: &Table, headings: &[String], taken: &mut [bool]) -> Result<(), Unusable> {
         let theirs = self.settings.columns.get(name).map(|own| own.heading.as_str());
         for wanted in theirs.into_iter().chain([name]) {
-            let same = |h: &String| h.to_lowercase() == wanted.to_lowercase();
-            let mut at = (0..table.heading.len()).filter(|i| same(&table.heading[*i]));
+            let wanted = wanted.to_lowercase();
+            let mut at = (0..headings.len()).filter(|i| headings[*i] == wanted);
             let Some(first) = at.next() else { continue };
             if at.next().is_some() {
                 let note = Note::new(say::DUPLICATE_COLUMN, &[("heading", &table.heading[first])]);

@@ -1,14 +1,15 @@
 //! `[[option]]`: courses of action that the grower wants weighed. Read as labels first; resolved once the rows,
-//! batches and materials are known.
+//! batches and materials are known. An option that names a row, place or batch which isn't there is left out, and said.
 
 use super::Unusable;
 use super::layout::RowIndex;
 use super::ledger::{Ledger, Note};
+use super::nearest;
 use super::node::Section;
 use super::settings::Settings;
 use super::value;
-use crate::base::words::intake as say;
-use crate::block::{Course, Do, Layout, Place, Step, Target, Which};
+use crate::base::words::{fill, intake as say};
+use crate::block::{Course, Do, Layout, Material, Place, Step, Target, Which};
 
 const KEYS: &[&str] = &["name", "step"];
 const STEP_KEYS: &[&str] = &["vines", "rows", "batch", "places", "do", "to", "material", "winter"];
@@ -103,30 +104,52 @@ pub(super) struct Known<'b> {
     pub batches: &'b [String],
 }
 
-/// The options with rows as indices and everything else looked up.
-///
-/// Errors: a row, place, batch or material that isn't in this block.
-pub(super) fn resolve(settings: &Settings, known: &Known) -> Result<Vec<Course>, Unusable> {
-    let course = |draft: &CourseDraft| {
-        let steps: Result<Vec<Step>, Unusable> = draft.steps.iter().map(|s| resolve_step(s, settings, known)).collect();
-        Ok(Course { name: draft.name.clone(), steps: steps? })
-    };
-    settings.courses.iter().map(course).collect()
+/// The options with rows as indices and everything else looked up; those that name what isn't there are left out.
+pub(super) fn resolve(settings: &Settings, known: &Known, ledger: &mut Ledger) -> Vec<Course> {
+    let mut courses = Vec::new();
+    for draft in &settings.courses {
+        let steps: Option<Vec<Step>> = draft
+            .steps
+            .iter()
+            .map(|step| {
+                let resolved = resolve_step(step, &draft.name, known);
+                resolved.map_err(|note| ledger.find(&settings.file, step.line, note)).ok()
+            })
+            .collect();
+        courses.extend(steps.map(|steps| Course { name: draft.name.clone(), steps }));
+    }
+    courses
 }
 
-fn resolve_step(step: &StepDraft, settings: &Settings, known: &Known) -> Result<Step, Unusable> {
-    let refuse = |note: Note| note.unusable(&settings.file, Some(step.line));
-    let row = |label: &String| known.rows.index(label).ok_or_else(|| refuse(unknown_row(label, known.layout)));
+/// The materials that options plant without block.toml describing them; nothing is known of them but the name.
+pub(super) fn undescribed(settings: &Settings, ledger: &mut Ledger) -> Vec<Material> {
+    let mut named: Vec<Material> = Vec::new();
+    for step in settings.courses.iter().flat_map(|c| &c.steps) {
+        let Some(name) = &step.material else { continue };
+        if settings.materials.iter().chain(&named).any(|m| m.name == *name) {
+            continue;
+        }
+        let hint = nearest::hint(name, settings.materials.iter().map(|m| m.name.as_str()));
+        let note = Note::new(say::UNDESCRIBED_MATERIAL, &[("material", name), ("nearest", &hint)]);
+        ledger.find(&settings.file, step.line, note);
+        named.push(Material { name: name.clone(), ..Material::default() });
+    }
+    named
+}
+
+fn resolve_step(step: &StepDraft, option: &str, known: &Known) -> Result<Step, Note> {
+    let leave_out = |what: &str, name: &String, known: String| {
+        let values: [(&str, &dyn std::fmt::Display); 4] =
+            [("option", &option), ("what", &what), ("name", name), ("known", &known)];
+        Note::new(say::OPTION_LEFT_OUT, &values)
+    };
+    let rows = || fill(say::KNOWN_ROWS, &[("known", &row_labels(known.layout))]);
+    let row = |label: &String| known.rows.index(label).ok_or_else(|| leave_out("row", label, rows()));
+    let place = |p: &String| resolve_place(p, known).ok_or_else(|| leave_out("place", p, say::PLACES_LOOK_SO.into()));
     if let Some(batch) = step.batch.as_ref().filter(|b| !known.batches.contains(b)) {
-        return Err(refuse(unknown_batch(say::UNKNOWN_BATCH, batch, known.batches)));
+        let batches = fill(say::KNOWN_BATCHES, &[("known", &some_of(known.batches.iter().map(String::as_str)))]);
+        return Err(leave_out("batch", batch, batches));
     }
-    if let Some(material) = step.material.as_ref().filter(|m| settings.materials.iter().all(|k| k.name != **m)) {
-        let names: Vec<&str> = settings.materials.iter().map(|m| m.name.as_str()).collect();
-        let values: [(&str, &dyn std::fmt::Display); 2] = [("material", material), ("known", &names.join(", "))];
-        return Err(refuse(Note::new(say::UNKNOWN_MATERIAL, &values)));
-    }
-    let place =
-        |p: &String| resolve_place(p, known).ok_or_else(|| refuse(Note::new(say::UNKNOWN_PLACE, &[("place", p)])));
     let target = Target {
         vines: step.vines,
         rows: step.rows.iter().map(row).collect::<Result<_, _>>()?,
@@ -144,14 +167,11 @@ fn resolve_place(text: &str, known: &Known) -> Option<Place> {
 
 /// A row that block.toml names and nobody planted.
 pub(super) fn unknown_row(label: &str, layout: &Layout) -> Note {
-    let rows = some_of(layout.rows.iter().map(|r| r.label.as_str()));
-    Note::new(say::UNKNOWN_ROW, &[("row", &label), ("rows", &rows)])
+    Note::new(say::UNKNOWN_ROW, &[("row", &label), ("rows", &row_labels(layout))])
 }
 
-/// A batch that block.toml names and no vine has.
-pub(super) fn unknown_batch(kind: say::Kind, batch: &str, batches: &[String]) -> Note {
-    let known = some_of(batches.iter().map(String::as_str));
-    Note::new(kind, &[("batch", &batch), ("known", &known)])
+fn row_labels(layout: &Layout) -> String {
+    some_of(layout.rows.iter().map(|r| r.label.as_str()))
 }
 
 /// At most twenty names, for a message.

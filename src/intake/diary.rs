@@ -9,16 +9,16 @@ use super::value;
 use crate::block::DiaryEntry;
 
 pub(super) const SPEC: Spec = Spec {
-    required: &["date", "event"],
-    optional: &["row_from", "row_to", "amount", "unit", "note"],
+    required: &[],
+    optional: &["date", "row_from", "row_to", "event", "amount", "unit", "note"],
     factors: Factors::Elsewhere,
 };
 /// The largest amount of anything.
 const MOST: f64 = 1e12;
 
-/// Reads the diary, in order of date.
+/// Reads the diary, in order of date. A line without a date is set aside: a timeline has no place for it.
 ///
-/// Errors: a required column is missing.
+/// Errors: a column stands there twice.
 pub(super) fn read(table: &Table, settings: &Settings, ledger: &mut Ledger) -> Result<Vec<DiaryEntry>, Unusable> {
     let columns = Columns::find(table, &SPEC, settings, ledger)?;
     let mut entries = Vec::new();
@@ -38,7 +38,7 @@ fn entry(line: Line, columns: &Columns, settings: &Settings) -> Result<DiaryEntr
         date: value::filled("date", value::date("date", cell("date"), settings.date_form))?,
         row_from: value::text(cell("row_from")),
         row_to: value::text(cell("row_to")),
-        event: value::filled("event", Ok(value::text(cell("event"))))?,
+        event: value::text(cell("event")).unwrap_or_default(),
         amount: value::number("amount", cell("amount"), -MOST..=MOST)?,
         unit: value::text(cell("unit")),
         note: value::text(cell("note")),

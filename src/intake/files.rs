@@ -70,6 +70,8 @@ pub(super) struct Files {
     names: BTreeMap<String, String>,
     /// The workbook that holds several tables, once it is opened.
     workbook: Option<Workbook>,
+    /// Why the workbook that might have held tables couldn't be opened.
+    pub unopened: Option<Unusable>,
 }
 
 impl Files {
@@ -78,7 +80,7 @@ impl Files {
         let files = entries.flatten().filter(|e| e.path().is_file());
         let names = files.map(|e| e.file_name().to_string_lossy().into_owned());
         let names = names.map(|n| (n.to_lowercase(), n)).collect();
-        Ok(Files { folder: folder.into(), names, workbook: None })
+        Ok(Files { folder: folder.into(), names, workbook: None, unopened: None })
     }
 
     /// Opens the workbook that may hold several tables; one that isn't called block.xlsx may fail to open.
@@ -90,6 +92,7 @@ impl Files {
                 Err(error) if only.eq_ignore_ascii_case(BLOCK_WORKBOOK) => return Err(error),
                 Err(error) => {
                     ledger.find(only, 0, Note::new(say::WORKBOOK_UNREADABLE, &[("why", &error.message)]));
+                    self.unopened = Some(error);
                 }
             },
             several => ledger.find("", 0, Note::new(say::WORKBOOKS_NOT_READ, &[("names", &several.join(", "))])),

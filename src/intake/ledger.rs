@@ -7,6 +7,9 @@ use crate::base::words::{fill, intake::Kind};
 use std::collections::HashSet;
 use std::fmt::Display;
 
+/// The most characters of one value that a message shows.
+const MOST_SHOWN: usize = 300;
+
 /// Trouble that has no place yet: code, what is wrong, what would be right.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Note {
@@ -17,12 +20,23 @@ pub(super) struct Note {
 
 impl Note {
     pub fn new(kind: Kind, values: &[(&str, &dyn Display)]) -> Self {
-        Note { code: kind.code, message: fill(kind.message, values), hint: fill(kind.hint, values) }
+        let shown: Vec<(&str, String)> = values.iter().map(|(name, value)| (*name, shortened(value))).collect();
+        let shown: Vec<(&str, &dyn Display)> = shown.iter().map(|(name, text)| (*name, text as &dyn Display)).collect();
+        Note { code: kind.code, message: fill(kind.message, &shown), hint: fill(kind.hint, &shown) }
     }
 
     /// The same trouble, where it makes the input unusable.
     pub fn unusable(self, file: &str, line: Option<u64>) -> Unusable {
         Unusable { code: self.code, message: self.message, file: file.into(), line, hint: self.hint }
+    }
+}
+
+/// A value as a message shows it: a cell of any length, cut where nobody reads on.
+fn shortened(value: &dyn Display) -> String {
+    let text = value.to_string();
+    match text.char_indices().nth(MOST_SHOWN) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text,
     }
 }
 

@@ -142,10 +142,10 @@ pub fn read(folder: &Path) -> Result<Reading, Unusable> {
     let settings = settings::read(&file, &text, &mut ledger)?;
     let tables = Tables::read(&mut files, &mut ledger)?;
     tables.report_headings(&settings, &mut ledger);
-    let recorded = record(&tables, &settings, &mut ledger)?;
+    let recorded = record(&tables, &settings, &mut ledger).map_err(|e| no_register(e, files.unopened.take()))?;
     report_claims(&settings, recorded.batches(), &mut ledger);
     let mut check = recorded.check();
-    let block = block(recorded, settings)?;
+    let block = block(recorded, settings, &mut ledger);
     let (files, findings, set_aside) = ledger.close();
     (check.files, check.findings) = (files, findings);
     Ok(Reading { block, check, set_aside })
@@ -267,6 +267,11 @@ fn record(tables: &Tables, settings: &Settings, ledger: &mut Ledger) -> Result<R
     Ok(Recorded { plants, layout, rows, deliveries, diary })
 }
 
+/// Where there is no register, a workbook that couldn't be opened is the likelier trouble.
+fn no_register(error: Unusable, unopened: Option<Unusable>) -> Unusable {
+    unopened.filter(|_| error.code == say::NO_REGISTER.code).unwrap_or(error)
+}
+
 /// What is read from a table, or nothing where there is none.
 fn or_none<T>(
     table: &Option<Table>,
@@ -278,19 +283,25 @@ fn or_none<T>(
 /// Terms for a batch that nobody planted.
 fn report_claims(settings: &Settings, batches: &[String], ledger: &mut Ledger) {
     for (batch, (_, line)) in settings.terms.iter().filter(|(batch, _)| !batches.contains(batch)) {
-        ledger.find(&settings.file, *line, courses::unknown_batch(say::CLAIM_FOR_UNKNOWN_BATCH, batch, batches));
+        let known = courses::some_of(batches.iter().map(String::as_str));
+        let values: [(&str, &dyn std::fmt::Display); 2] = [("batch", batch), ("known", &known)];
+        ledger.find(&settings.file, *line, Note::new(say::CLAIM_FOR_UNKNOWN_BATCH, &values));
     }
 }
 
-/// Puts the block together; rows and batches that block.toml names must be there.
-fn block(recorded: Recorded, settings: Settings) -> Result<Block, Unusable> {
+/// Puts the block together. Options and rows to free that name what isn't there are left out, and said.
+fn block(recorded: Recorded, mut settings: Settings, ledger: &mut Ledger) -> Block {
     let known = Known { layout: &recorded.layout, rows: &recorded.rows, batches: recorded.batches() };
-    let courses = courses::resolve(&settings, &known)?;
-    if let Some(row) = settings.limits.free_rows.iter().find(|row| recorded.rows.index(row).is_none()) {
-        let note = courses::unknown_row(row, &recorded.layout);
-        return Err(note.unusable(&settings.file, Some(settings.limits_line)));
+    let courses = courses::resolve(&settings, &known, ledger);
+    let undescribed = courses::undescribed(&settings, ledger);
+    settings.materials.extend(undescribed);
+    let (there, absent) = settings.limits.free_rows.into_iter().partition(|row| recorded.rows.index(row).is_some());
+    settings.limits.free_rows = there;
+    let absent: Vec<String> = absent;
+    for row in &absent {
+        ledger.find(&settings.file, settings.limits_line, courses::unknown_row(row, &recorded.layout));
     }
-    Ok(Block {
+    Block {
         name: settings.name,
         currency: settings.currency,
         planted_on: settings.planted_on,
@@ -305,7 +316,7 @@ fn block(recorded: Recorded, settings: Settings) -> Result<Block, Unusable> {
         goal: settings.goal,
         limits: settings.limits,
         assumptions: settings.assumptions,
-    })
+    }
 }
 
 /// The columns of every table.

@@ -156,7 +156,7 @@ pub(super) fn read(file: &str, text: &str, ledger: &mut Ledger) -> Result<Settin
         goal: goal(&root, ledger)?,
         terms: terms::read(&root, ledger)?,
         courses: courses::read(&root, ledger)?,
-        assumptions: assumptions(&root, ledger)?,
+        assumptions: assumptions(&root)?,
         ..Settings::default()
     };
     limits(&root, &mut settings, ledger)?;
@@ -333,13 +333,13 @@ fn report_unknown_column(node: Node, known: &impl Fn(&str) -> bool, ledger: &mut
 }
 
 /// `[assumptions]`; a name may be quoted whole or be written as sections, `labour.price_per_hour = 22`.
-fn assumptions(root: &Section, ledger: &mut Ledger) -> Result<Assumptions, Unusable> {
+fn assumptions(root: &Section) -> Result<Assumptions, Unusable> {
     let mut assumptions = Assumptions::default();
     let mut open: Vec<(String, Node)> =
         entries(root, "assumptions")?.into_iter().map(|n| (n.key.to_string(), n)).collect();
     while let Some((name, node)) = open.pop() {
         match (node.unchecked_quantity(), node.section()) {
-            (Some(quantity), _) => set(&mut assumptions, &name, quantity, node, ledger)?,
+            (Some(quantity), _) => set(&mut assumptions, &name, quantity, node)?,
             (None, Ok(below)) if below.get("p50").is_none() => {
                 open.extend(below.entries().map(|n| (format!("{name}.{}", n.key), n)));
             }
@@ -349,21 +349,14 @@ fn assumptions(root: &Section, ledger: &mut Ledger) -> Result<Assumptions, Unusa
     Ok(assumptions)
 }
 
-fn set(
-    assumptions: &mut Assumptions,
-    name: &str,
-    value: Quantity,
-    node: Node,
-    ledger: &mut Ledger,
-) -> Result<(), Unusable> {
+/// A name that stands for nothing is refused: money would be reckoned without the grower's own figure, unsaid.
+fn set(assumptions: &mut Assumptions, name: &str, value: Quantity, node: Node) -> Result<(), Unusable> {
     match assumptions.set(name, value) {
         Ok(()) => Ok(()),
         Err(BadOverride::Unusable { .. }) => Err(node.wrong(say::AN_AMOUNT, "22")),
         Err(BadOverride::Unknown { .. }) => {
             let hint = nearest::hint(name, DEFAULTS.iter().map(|d| d.name));
-            let note = Note::new(say::UNKNOWN_ASSUMPTION, &[("key", &name), ("nearest", &hint)]);
-            ledger.find(node.source.file, node.line(), note);
-            Ok(())
+            Err(node.refuse(Note::new(say::UNKNOWN_ASSUMPTION, &[("key", &name), ("nearest", &hint)])))
         }
     }
 }

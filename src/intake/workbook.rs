@@ -3,10 +3,11 @@
 use super::Unusable;
 use super::ledger::Note;
 use super::table::{Table, TableBuilder};
-use crate::base::words::intake as say;
+use crate::base::words::{fill, intake as say};
 use calamine::{DataRef, Reader, Xlsx};
-use std::io::Cursor;
-use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::io::{Cursor, Read};
+use std::panic::{AssertUnwindSafe, catch_unwind, set_hook, take_hook};
+use std::sync::Mutex;
 use toml::de::DeValue;
 
 /// An open workbook.
@@ -18,7 +19,10 @@ pub(super) struct Workbook {
 impl Workbook {
     /// Opens a workbook; `bytes` is the whole file.
     pub fn open(file: &str, bytes: Vec<u8>) -> Result<Self, Unusable> {
-        let opened = guarded(|| Xlsx::new(Cursor::new(bytes)).map_err(|e| e.to_string()));
+        let opened = guarded(|| {
+            check_unpacked(&bytes)?;
+            Xlsx::new(Cursor::new(bytes)).map_err(|e| e.to_string())
+        });
         Ok(Workbook { file: file.into(), inner: opened.map_err(|why| unreadable(file, &why))? })
     }
 
@@ -45,6 +49,23 @@ impl Workbook {
         }
         Ok(builder.finish())
     }
+}
+
+/// The most bytes that the parts of a workbook may unpack to: some 300,000 lines of walks.
+const MOST_UNPACKED: u64 = 256 << 20;
+
+/// Refuses a workbook that unpacks to more than can be read at ease, by unpacking it once.
+fn check_unpacked(bytes: &[u8]) -> Result<(), String> {
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| e.to_string())?;
+    let mut left = MOST_UNPACKED + 1;
+    for index in 0..archive.len() {
+        let part = archive.by_index(index).map_err(|e| e.to_string())?;
+        left -= std::io::copy(&mut part.take(left), &mut std::io::sink()).map_err(|e| e.to_string())?;
+        if left == 0 {
+            return Err(fill(say::UNPACKS_TOO_LARGE, &[("most", &(MOST_UNPACKED >> 20))]));
+        }
+    }
+    Ok(())
 }
 
 /// Row and column from 0, and the text.
@@ -99,9 +120,18 @@ pub(super) fn plain(number: f64) -> String {
     if shown == 0.0 { "0".into() } else { format!("{shown}") }
 }
 
-/// Runs a reader of foreign files; should it panic on damaged contents, that is an unreadable file.
+/// Held while the process's panic hook is another, so that no two readers exchange it at once.
+static HOOK: Mutex<()> = Mutex::new(());
+
+/// Runs a reader of foreign files; should it panic on damaged contents, that is an unreadable file, and nothing else
+/// is said of it. Not to be nested.
 pub(super) fn guarded<T>(read: impl FnOnce() -> Result<T, String>) -> Result<T, String> {
-    catch_unwind(AssertUnwindSafe(read)).unwrap_or_else(|_| Err(say::BROKEN_INSIDE.into()))
+    let _held = HOOK.lock();
+    let hook = take_hook();
+    set_hook(Box::new(|_| {}));
+    let outcome = catch_unwind(AssertUnwindSafe(read));
+    set_hook(hook);
+    outcome.unwrap_or_else(|_| Err(say::BROKEN_INSIDE.into()))
 }
 
 pub(super) fn unreadable(file: &str, why: &str) -> Unusable {

@@ -31,8 +31,11 @@ fn label(tally: &Tally, cell: &Cell, name: &str) -> Value {
     json!(factor.and_then(|i| tally.factors[i].levels.get(cell.codes[i] as usize)))
 }
 
+/// Kinds of failure stand only where every failure has one, or vines of that kind were counted.
 fn numbers(c: &Counts) -> [(&'static str, Value); 11] {
-    let classed = c.good + c.weak == c.alive();
+    let classed = c.good.saturating_add(c.weak) == c.alive();
+    let told: u64 = [c.never_grew, c.died, c.dead, c.scion_dead, c.missing].iter().sum();
+    let kind = |n: u64| json!((told == c.failed || n > 0).then_some(n));
     [
         ("planted", json!(c.planted)),
         ("seen", json!(c.seen)),
@@ -40,10 +43,10 @@ fn numbers(c: &Counts) -> [(&'static str, Value); 11] {
         ("good", json!(classed.then_some(c.good))),
         ("weak", json!(classed.then_some(c.weak))),
         ("reached_wire", json!((c.wire_seen == c.alive()).then_some(c.reached_wire))),
-        ("no_budburst", json!(c.never_grew)),
-        ("died", json!(c.died)),
-        ("dead", json!(c.dead)),
-        ("scion_dead", json!(c.scion_dead)),
-        ("missing", json!(c.missing)),
+        ("no_budburst", kind(c.never_grew)),
+        ("died", kind(c.died)),
+        ("dead", kind(c.dead)),
+        ("scion_dead", kind(c.scion_dead)),
+        ("missing", kind(c.missing)),
     ]
 }

@@ -205,7 +205,7 @@ fn nulls(value: &Value, path: &str, found: &mut Vec<String>) {
 }
 
 #[track_caller]
-fn follows_the_rules(command: &str, fields: &[&str], doc: &Value) {
+pub fn follows_the_rules(command: &str, fields: &[&str], doc: &Value) {
     for field in HEADER.iter().chain(fields) {
         at(doc, field, &format!("{command}: {field}"));
     }
@@ -215,6 +215,10 @@ fn follows_the_rules(command: &str, fields: &[&str], doc: &Value) {
     for path in found {
         assert!(absent.contains(&path.as_str()), "{command}: {path} is null without a reason in {absent:?}");
     }
+    let (mut found, fields) = (Vec::new(), absent);
+    nulls(doc, "", &mut found);
+    fields.iter().for_each(|f| assert!(found.iter().any(|p| p == f), "{command}: {f} is said to be absent and isn't"));
+    labels_and_dates(command, "", doc);
     for entry in doc["absent"].as_array().unwrap() {
         assert!(!entry["reason"].as_str().unwrap().is_empty(), "{command}: {entry}");
         assert!(entry["would_help"].is_string(), "{command}: {entry}");
@@ -223,8 +227,26 @@ fn follows_the_rules(command: &str, fields: &[&str], doc: &Value) {
 }
 
 fn probabilities_are_probabilities(command: &str, value: &Value) {
-    const NAMES: &[&str] =
-        &["stand", "probability", "p_value", "probability_best", "probability_enough", "separable", "share"];
+    const NAMES: &[&str] = &[
+        "stand",
+        "others_stand",
+        "expected_stand",
+        "prior",
+        "probability",
+        "probability_greater",
+        "probability_within_horizon",
+        "p_value",
+        "p_adjusted",
+        "p_monte_carlo_error",
+        "share_of_variance",
+        "efficiency",
+        "sure",
+        "level",
+        "probability_best",
+        "probability_enough",
+        "separable",
+        "share",
+    ];
     match value {
         Value::Array(items) => items.iter().for_each(|i| probabilities_are_probabilities(command, i)),
         Value::Object(fields) => {
@@ -234,6 +256,23 @@ fn probabilities_are_probabilities(command: &str, value: &Value) {
                 }
                 probabilities_are_probabilities(command, field);
             }
+        }
+        _ => {}
+    }
+}
+
+/// Labels are text even where they are numbers, positions whole numbers, days written 2025-05-14.
+fn labels_and_dates(command: &str, name: &str, value: &Value) {
+    const LABELS: &[&str] = &["row", "block", "batch", "material", "factor", "option", "estate"];
+    match value {
+        Value::Array(items) => items.iter().for_each(|i| labels_and_dates(command, name, i)),
+        Value::Object(fields) => fields.iter().for_each(|(name, field)| labels_and_dates(command, name, field)),
+        Value::Null | Value::Bool(_) => {}
+        value if LABELS.contains(&name) => assert!(value.is_string(), "{command}: {name} is {value}"),
+        value if name == "position" => assert!(value.is_u64(), "{command}: {name} is {value}"),
+        value if name.ends_with("_on") || name == "date" || name == "order_by" => {
+            let day = value.as_str().unwrap_or("").parse::<jiff::civil::Date>();
+            assert!(day.is_ok_and(|d| value == &d.to_string()), "{command}: {name} is {value}");
         }
         _ => {}
     }
@@ -322,7 +361,7 @@ fn the_report_is_the_same_whatever_the_threads() {
 }
 
 #[track_caller]
-fn fails(arguments: &[&str], status: i32) -> Value {
+pub fn fails(arguments: &[&str], status: i32) -> Value {
     let output = fullstand(&[arguments, &["--json"]].concat());
     assert_eq!(output.status.code(), Some(status), "{arguments:?}: {}", String::from_utf8_lossy(&output.stdout));
     if status == 2 {

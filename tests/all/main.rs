@@ -2,6 +2,7 @@
 
 mod cause;
 mod contract;
+mod contract_files;
 mod damaged;
 mod house;
 mod intake;

@@ -31,6 +31,7 @@ kinds! { UNUSABLE:
         "a line reads key = value; text and labels stand in quotation marks, decimals have a point";
     NO_NAME = "no_name", "the block has no name", "write name = \"the block's name\" at the top";
     BAD_VALUE = "bad_value", "the value of {key} is {found}, where {wanted} is expected", "write {key} = {example}";
+    UNKNOWN_ASSUMPTION = "unknown_assumption", "there is no assumption \"{key}\"", "{nearest}; `fullstand assumptions` lists them all";
     CONFLICTING_KEYS = "conflicting_keys", "{first} and {second} are both given", "keep one of the two";
     BAD_FACTOR = "bad_factor", "\"{name}\" can't be the name of a further column to analyse",
         "choose a name that stands for nothing else here and has no + in it";
@@ -42,12 +43,6 @@ kinds! { UNUSABLE:
     NO_REGISTER = "no_register", "there is neither vines.csv nor counts.csv",
         "list what was planted in vines.csv (row, position, variety), or count per row in counts.csv (row, planted, failed)";
     TOO_MANY_VINES = "too_many_vines", "more than {limit} vines are listed", "split the estate into one folder per block";
-    UNKNOWN_ROW = "unknown_row", "there is no row \"{row}\" in this block", "the rows are {rows}";
-    UNKNOWN_PLACE = "unknown_place", "\"{place}\" is no place of this block",
-        "a place is \"row/position\", such as \"7/12\", and lies within its row";
-    UNKNOWN_MATERIAL = "unknown_material", "there is no material \"{material}\"",
-        "describe it under [materials.\"{material}\"]; known: {known}";
-    UNKNOWN_BATCH = "unknown_batch", "no vine is recorded of batch \"{batch}\"", "the batches are {known}";
     INCOMPLETE_STEP = "incomplete_step", "a step that does \"{action}\" needs {missing}", "add a line {missing} = {example}";
 }
 
@@ -113,9 +108,10 @@ kinds! { SET_ASIDE:
 // Worth saying; nothing is set aside for it.
 kinds! { FINDINGS:
     UNKNOWN_KEY = "unknown_key", "\"{key}\" isn't known here and is not used", "{nearest}";
-    UNKNOWN_ASSUMPTION = "unknown_assumption", "there is no assumption \"{key}\"; it is not used", "{nearest}; `fullstand assumptions` lists them all";
     UNKNOWN_COLUMN = "unknown_column", "the column \"{column}\" isn't known and takes no part in the analysis",
         "{nearest}; to analyse it, name it in block.toml under factors";
+    MORE_UNKNOWN_COLUMNS = "more_unknown_columns", "{n} more columns aren't known and take no part in the analysis",
+        "to analyse one of them, name it in block.toml under factors";
     COLUMN_NOT_FOUND = "column_not_found", "no table has a column headed \"{heading}\", which block.toml names for {column}",
         "correct the heading under [columns]";
     FACTOR_WITHOUT_COLUMN = "factor_without_column", "the factor \"{factor}\" has no column, or an empty one; it is left out",
@@ -132,6 +128,11 @@ kinds! { FINDINGS:
         "counts.csv stands instead of vines.csv; remove one of them";
     SURVEYS_NOT_READ = "surveys_not_read", "the block is counted per row, so the walks are not read",
         "walks need a list of the vines (vines.csv)";
+    UNKNOWN_ROW = "unknown_row", "there is no row \"{row}\" in this block; nothing is done with it", "the rows are {rows}";
+    OPTION_LEFT_OUT = "option_left_out", "the option \"{option}\" is left out: there is no {what} \"{name}\" in this block",
+        "correct the step; {known}";
+    UNDESCRIBED_MATERIAL = "undescribed_material", "the material \"{material}\" isn't described; its price, stand and crop are assumed",
+        "describe it under [materials.\"{material}\"] ({nearest})";
     CLAIM_FOR_UNKNOWN_BATCH = "claim_for_unknown_batch", "terms are given for batch \"{batch}\", of which no vine is recorded",
         "check the name; the batches are {known}";
     REMOVAL_WITHOUT_DATE = "removal_without_date", "removed_why is given without removed_on; the vine counts as not removed",
@@ -155,11 +156,15 @@ kinds! { FINDINGS:
     COUNTS_DONT_ADD_UP = "counts_dont_add_up", "{parts} make {sum}, but {whole} is {of}", "correct one of them";
 }
 
+pub const KNOWN_ROWS: &str = "the rows are {known}";
+pub const KNOWN_BATCHES: &str = "the batches are {known}";
+pub const PLACES_LOOK_SO: &str = "a place is \"row/position\", such as \"7/12\", and lies within its row";
 pub const DID_YOU_MEAN: &str = "did you mean {nearest}?";
 pub const NO_NEAREST: &str = "nothing here has a name like it";
 pub const AND_MORE: &str = "{places} and {more} more";
 pub const ROW_POSITION: &str = "row {row}, position {position}";
 pub const SPAN: &str = "positions {first}-{last}";
+pub const UNPACKS_TOO_LARGE: &str = "it unpacks to more than {most} MiB";
 pub const BROKEN_INSIDE: &str = "its contents are damaged";
 
 // What block.toml expects, for `BAD_VALUE`.
