@@ -41,7 +41,7 @@ struct Absent {
 pub fn document<T: Documented>(header: &Header, result: &T) -> Value {
     let mut absent = Vec::new();
     let mut body = serde_json::to_value(result).unwrap_or_else(|e| json!({ "unprintable": e.to_string() }));
-    settle(&mut body, "", &mut absent);
+    settle(&mut body, &mut String::new(), &mut absent);
     let mut map = Map::new();
     map.insert("schema".into(), json!(format!("fullstand.{}.1", T::SCHEMA)));
     map.insert("block".into(), json!(header.block));
@@ -62,10 +62,11 @@ pub fn document<T: Documented>(header: &Header, result: &T) -> Value {
     Value::Object(map)
 }
 
-/// Replaces the markers below `value` by null and notes their reasons, one entry per field and reason.
-fn settle(value: &mut Value, path: &str, absent: &mut Vec<Absent>) {
+/// Replaces the markers below `value` by null and notes their reasons, one entry per field and reason. `path` leads
+/// to the value and is left as it was.
+fn settle(value: &mut Value, path: &mut String, absent: &mut Vec<Absent>) {
     if let Some(why) = marked(value) {
-        let entry = Absent { field: path.to_string(), why };
+        let entry = Absent { field: path.clone(), why };
         if !absent.contains(&entry) {
             absent.push(entry);
         }
@@ -75,9 +76,14 @@ fn settle(value: &mut Value, path: &str, absent: &mut Vec<Absent>) {
     match value {
         Value::Array(items) => items.iter_mut().for_each(|item| settle(item, path, absent)),
         Value::Object(fields) => {
+            let here = path.len();
             for (name, field) in fields.iter_mut() {
-                let below = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
-                settle(field, &below, absent);
+                if here > 0 {
+                    path.push('.');
+                }
+                path.push_str(name);
+                settle(field, path, absent);
+                path.truncate(here);
             }
         }
         Value::Null => note_unexplained(path, absent),

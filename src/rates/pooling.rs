@@ -3,6 +3,7 @@
 use super::levels::{Level, Outcome};
 use crate::base::Estimate;
 use crate::stats::betabinomial::{Count, Mixture, Prior, pool, probability_greatest};
+use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 /// Parts of a level's mixture times levels for which intervals are worked out; with more, neighbours are merged
@@ -29,7 +30,13 @@ impl Shrunk {
         let counts: Vec<Count> = compared.iter().map(|&i| outcome.kept(&levels[i].counts)).collect();
         let posterior = pool(&counts, prior);
         let parts = (WORK / compared.len()).max(LEAST_PARTS);
-        let estimates = posterior.levels.iter().map(|m| estimate(&m.merged(parts), level)).collect();
+        // Levels of equal counts are worked out once: two thousand rows hold some dozens of different ones.
+        let mut of_count = BTreeMap::new();
+        let rates = counts.iter().zip(&posterior.levels);
+        let one = |(c, rate): (&Count, &Mixture)| {
+            of_count.entry((c.n, c.x)).or_insert_with(|| estimate(&rate.merged(parts), level)).clone()
+        };
+        let estimates = rates.map(one).collect();
         Some(Shrunk {
             pooled: spread_out(levels.len(), &compared, estimates),
             probability_best: spread_out(levels.len(), &compared, probability_greatest(&posterior)),

@@ -1,8 +1,10 @@
 //! Which group has the greatest rate.
 
+use super::fit::Count;
 use super::mixture::{BetaRate, Mixture};
 use super::posterior::{Pooled, trigamma};
 use crate::stats::special::beta_cdf;
+use std::collections::BTreeMap;
 
 /// Parts of the posterior of (mean, theta) times groups: with many groups the posterior is narrow, and its neighbours
 /// are merged.
@@ -13,17 +15,45 @@ const LEAST_PARTS: usize = 24;
 ///
 /// Given (mean, theta) the groups are independent, so it is the integral of one group's density times the others'
 /// distribution functions, averaged over the posterior. By quadrature on the logit scale in steps of a fifth of the
-/// narrowest group's standard deviation nearby.
+/// narrowest group's standard deviation nearby. Groups of equal counts are worked out once.
 pub fn probability_greatest(pooled: &Pooled) -> Vec<f64> {
-    let grid = Grid::over(&pooled.levels);
-    let mut sums = vec![0.0; pooled.levels.len()];
+    let Kinds { of_group, first, times } = Kinds::of(&pooled.counts);
+    let grid = Grid::over(first.iter().filter_map(|&group| pooled.levels.get(group)));
+    let mut sums = vec![0.0; first.len()];
     let parts = (WORK / pooled.counts.len().max(1)).max(LEAST_PARTS);
     for part in pooled.new_level.merged(parts).parts() {
-        let rates: Vec<BetaRate> = pooled.counts.iter().map(|c| part.rate.updated(*c)).collect();
-        sums.iter_mut().zip(grid.greatest(&rates)).for_each(|(sum, p)| *sum += part.weight * p);
+        let rates: Vec<BetaRate> = first.iter().map(|&group| part.rate.updated(pooled.counts[group])).collect();
+        sums.iter_mut().zip(grid.greatest(&rates, &times)).for_each(|(sum, p)| *sum += part.weight * p);
     }
-    let total: f64 = sums.iter().sum();
-    sums.iter().map(|s| if total > 0.0 { s / total } else { 0.0 }).collect()
+    let total: f64 = sums.iter().zip(&times).map(|(sum, times)| sum * times).sum();
+    of_group.iter().map(|&kind| if total > 0.0 { sums[kind] / total } else { 0.0 }).collect()
+}
+
+/// Groups by their counts.
+struct Kinds {
+    /// Kind of each group.
+    of_group: Vec<usize>,
+    /// First group of each kind.
+    first: Vec<usize>,
+    /// Groups of each kind.
+    times: Vec<f64>,
+}
+
+impl Kinds {
+    fn of(counts: &[Count]) -> Self {
+        let mut known = BTreeMap::new();
+        let mut kinds = Kinds { of_group: Vec::new(), first: Vec::new(), times: Vec::new() };
+        for (group, count) in counts.iter().enumerate() {
+            let kind = *known.entry((count.n, count.x)).or_insert(kinds.first.len());
+            if kind == kinds.first.len() {
+                kinds.first.push(group);
+                kinds.times.push(0.0);
+            }
+            kinds.times[kind] += 1.0;
+            kinds.of_group.push(kind);
+        }
+        kinds
+    }
 }
 
 /// Points on the logit scale where the greatest rate can lie, with ln x and ln(1 - x) there.
@@ -48,8 +78,8 @@ const REACH: f64 = 7.0;
 const MOST_POINTS: usize = 4_000;
 
 impl Grid {
-    fn over(levels: &[Mixture]) -> Self {
-        let widths: Vec<(f64, f64)> = levels.iter().map(width).collect();
+    fn over<'a>(levels: impl Iterator<Item = &'a Mixture>) -> Self {
+        let widths: Vec<(f64, f64)> = levels.map(width).collect();
         let greatest = |sign: f64| widths.iter().map(|(c, sd)| c + sign * REACH * sd).fold(f64::NEG_INFINITY, f64::max);
         let (from, to) = (greatest(-1.0).max(-60.0), greatest(1.0).min(60.0));
         let step = |y: f64| 0.2 * widths.iter().map(|(c, sd)| sd.max(0.2 * (y - c).abs())).fold(1.0, f64::min);
@@ -63,16 +93,16 @@ impl Grid {
         Grid { points }
     }
 
-    /// Probability of each rate to be the greatest, all of them independent.
-    fn greatest(&self, rates: &[BetaRate]) -> Vec<f64> {
+    /// Probability of one of each rate's `times` groups to have the greatest, all of them independent.
+    fn greatest(&self, rates: &[BetaRate], times: &[f64]) -> Vec<f64> {
         if rates.iter().all(|r| r.theta == 0.0) {
-            return vec![1.0 / rates.len().max(1) as f64; rates.len()];
+            return vec![1.0 / times.iter().sum::<f64>().max(1.0); rates.len()];
         }
         let reached: Vec<Vec<f64>> = rates.iter().map(|r| self.distribution(r)).collect();
         let mut sums = vec![0.0; rates.len()];
         for k in 1..self.points.len() {
             let middle: Vec<f64> = reached.iter().map(|f| (0.5 * (f[k - 1] + f[k])).ln()).collect();
-            let all: f64 = middle.iter().sum();
+            let all: f64 = middle.iter().zip(times).map(|(m, times)| m * times).sum();
             for (j, f) in reached.iter().enumerate() {
                 let gained = f[k] - f[k - 1];
                 if gained > 0.0 {
