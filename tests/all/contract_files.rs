@@ -595,7 +595,7 @@ fn a_file_that_may_not_be_read_is_named() {
 fn labels_are_text_and_never_paths_or_markup() {
     let folder = Folder::new(&[
         ("block.toml", "name = \"../../x\"\nplanted_on = 2025-05-01\n"),
-        ("vines.csv", "row,position,variety,batch\n../1,1-10,../../a,<script>alert(1)</script>\n"),
+        ("vines.csv", "row,position,variety,batch\n../1,1-5,../../a,<script>alert(1)</script>\n../1,6-10,../../a,B\n"),
         (
             "surveys.csv",
             "row,position,surveyed_on,state,photo\n../1,3,2025-10-01,dead,../../../etc/passwd\n../1,rest,2025-10-01,alive,\n",
