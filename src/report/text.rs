@@ -66,8 +66,10 @@ pub fn table(table: &Table, width: usize) -> String {
     drawn.load_style(presets::NOTHING);
     drawn.set_content_arrangement(ContentArrangement::Dynamic).set_width(width.min(400) as u16);
     drawn.set_header(table.columns.iter().map(|c| c.title.clone()));
-    for row in &table.rows {
-        drawn.add_row(row.iter().map(|cell| one_line(cell)));
+    for (i, row) in table.rows.iter().enumerate() {
+        let key = table.keys.get(i).map(|k| format!("\n{}", one_line(k)));
+        let behind = |j: usize| key.as_deref().filter(|_| j == 0).unwrap_or_default();
+        drawn.add_row(row.iter().enumerate().map(|(j, cell)| one_line(cell) + behind(j)));
     }
     for (column, Column { numeric, .. }) in drawn.column_iter_mut().zip(&table.columns) {
         column.set_padding((0, GAP));
@@ -84,12 +86,22 @@ fn keep_words_whole(drawn: &mut comfy_table::Table, table: &Table, width: usize)
     let longest = |text: &str| text.split(' ').map(|w| w.chars().count()).max().unwrap_or(0);
     let needs = |(j, c): (usize, &Column)| {
         let cells = table.rows.iter().filter_map(|r| r.get(j)).map(|cell| longest(cell));
-        cells.chain([longest(&c.title)]).max().unwrap_or(0) + GAP as usize
+        let keys = table.keys.iter().filter(|_| j == 0).map(|k| longest(k));
+        cells.chain(keys).chain([longest(&c.title)]).max().unwrap_or(0) + GAP as usize
     };
     let needs: Vec<usize> = table.columns.iter().enumerate().map(needs).collect();
-    if needs.iter().sum::<usize>() <= width {
-        let least = |n: &usize| ColumnConstraint::LowerBoundary(Width::Fixed(*n as u16));
-        drawn.set_constraints(needs.iter().map(least));
+    let least = |n: usize| ColumnConstraint::LowerBoundary(Width::Fixed(n as u16));
+    match needs.first() {
+        _ if needs.iter().sum::<usize>() <= width => {
+            drawn.set_constraints(needs.into_iter().map(least));
+        }
+        // A key is copied into a file: it at least stays whole.
+        Some(first) if !table.keys.is_empty() => {
+            if let Some(column) = drawn.column_mut(0) {
+                column.set_constraint(least((*first).min(width * 3 / 5)));
+            }
+        }
+        _ => {}
     }
 }
 

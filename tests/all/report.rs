@@ -193,6 +193,7 @@ fn rates() -> Rates {
 fn cause() -> Cause {
     let test = |name: &str, question: &str, statistic: f64, expected: f64, p: f64, held_fixed| Test {
         name: name.into(),
+        title: name.replace('_', " "),
         question: question.into(),
         unit: "vine",
         held_fixed,
@@ -493,7 +494,12 @@ fn a_command_prints_its_sections_under_the_block() {
         assert!(SECTIONS.iter().any(|s| s.id == asked), "the command line asks for {asked}");
     }
     let assumed = assumptions_text(&study().block.assumptions, 100);
-    assert!(assumed.contains("● labour.price_per_hour") && assumed.contains("triage.trunk_diameter_mm"), "{assumed}");
+    assert!(
+        assumed.contains("● price of an hour's work")
+            && assumed.contains("labour.price_per_hour")
+            && assumed.contains("triage.trunk_diameter_mm"),
+        "{assumed}"
+    );
     insta::assert_snapshot!("check", check_text("Lower Quarrel", &study().check, 90));
 }
 
@@ -594,7 +600,7 @@ fn an_overridden_assumption_is_marked_and_shown_first() {
         Part::Table(t) => Some(t),
         _ => None,
     });
-    let rows = &first.expect("the table of overrides").rows;
-    assert_eq!(rows.len(), 1);
-    assert!(rows[0][0].starts_with('●') && rows[0][0].contains("labour.price_per_hour"), "{rows:?}");
+    let Table { rows, keys, .. } = first.expect("the table of overrides");
+    assert_eq!((rows.len(), keys.as_slice()), (1, ["labour.price_per_hour".to_string()].as_slice()));
+    assert!(rows[0][0].starts_with("● price of an hour"), "{rows:?}");
 }

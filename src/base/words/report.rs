@@ -141,9 +141,10 @@ pub const LEAVE_MEANS: &str = "needs nothing this winter";
 pub const RATES_INTRO: &str = "The stand is the share of the vines seen that are alive. A dot is what was counted, its line the {level} interval: the shorter the line, the more is known. Where two lines overlap widely, the difference may be chance.";
 pub const RATES_FIGURE: &str = "Stand by {factor}";
 pub const RATES_SAYS: &str = "Stand with {level} intervals for {n} levels of {factor}: {rows}.";
-pub const RATES_ROW: &str = "{level} {stand}";
-pub const RATES_DIFFER: &str = "Do the levels of {factor} differ, counting every vine by itself? {p}: {answer}.";
-pub const RATES_DIFFER_UNKNOWN: &str = "Whether the levels of {factor} differ isn't known: {reason}.";
+pub const RATES_ROW: &str = "{level}: {stand}";
+pub const RATES_DIFFER: &str = "Do they differ, counting every vine by itself?";
+pub const RATES_LOWEST: &str = "{figure}: the {n} lowest of {all}";
+pub const RATES_LOWEST_NOTE: &str = "Of many, some come out low by chance alone: the steadied value allows for that. All of them stand under the numbers.";
 pub const RATES_WHOLE: &str = "whole block {stand}";
 pub const RATES_RAW: &str = "as counted";
 pub const RATES_POOLED: &str = "steadied by all levels";
@@ -160,14 +161,25 @@ pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches
 
 // Pattern.
 pub const PATTERN_TABLE: &str = "Tests of pattern";
-pub const PATTERN_INTRO: &str = "Each test asks whether the failures lie as they would if they had fallen at random. A small p means that chance seldom does this. Each question stands here in the strictest form that these data can answer: what still shows where rows or batches keep their own numbers of failures is more than a difference between these.";
-pub const PATTERN_ALL: &str = "Every test, and how it was done";
-pub const PATTERN_ANSWER: &str = "{sign} (found {statistic}, {expected} expected by chance)";
+pub const PATTERN_INTRO: &str = "Each test deals the failures out anew (between batches, clones and rootstocks: the labels of planted runs), many times, and looks how often chance alone makes as much of a pattern: a small p-value means seldom. Each stands here in the strictest form that these data can answer: dealt out within rows or batches, what still shows is more than a difference between these.";
+pub const PATTERN_NONE: &str =
+    "No test of pattern has an answer here: every way to deal the failures out gives the same.";
+pub const PATTERN_CONFOUNDED: &str = "Where clones or rootstocks came in batches of their own, a difference between them may be the batch's, and the other way round.";
+pub const PATTERN_ASKS: &str = "{title}: {question}";
+pub const PATTERN_ALL: &str = "Every test, what it asks and how it was done";
+pub const PATTERN_ANSWER: &str = "{sign} (found {statistic}, by chance {expected})";
 pub const SIGN_NONE: &str = "no sign of it";
 pub const SIGN_HINT: &str = "a hint, no more";
 pub const SIGN_LIKELY: &str = "probably";
 pub const SIGN_CLEAR: &str = "yes, clearly";
-pub const HELD_FIXED: &str = "{n} re-arrangements of each {unit}, held fixed: {held}";
+pub const REARRANGED: &str = "{n} re-arrangements; unit: {unit}";
+/// Within what something was dealt out anew, by what was held fixed.
+pub const DEALT_WITHIN: &[(&str, &str)] = &[
+    ("nothing", "over the whole block"),
+    ("row", "within each row"),
+    ("batch", "within each batch"),
+    ("row and batch", "within each batch of each row"),
+];
 pub const SEPARABLE_TABLE: &str = "What can be told apart";
 pub const SEPARABLE_INTRO: &str = "0 % means that the two always go together in this block and no arithmetic can part them; 100 % that they can be told apart wholly.";
 pub const ASSOCIATED_TABLE: &str = "What the failures are associated with";
@@ -298,6 +310,14 @@ pub const FACTORS: &[(&str, &str)] = &[
     ("chance", "chance"),
 ];
 
+/// What a material's quantity of block.toml is called.
+pub const MATERIAL_FIELDS: &[(&str, &str)] = &[
+    ("first_year_stand", "first-year stand of “{material}”"),
+    ("price_per_vine", "price of a vine of “{material}”"),
+    ("mature_crop_kg", "crop of a mature vine of “{material}”"),
+    ("price_per_kg", "price of the crop of “{material}”"),
+];
+
 /// The cautions, shown with every report: title and text.
 pub const CAUTION_LIST: &[(&str, &str)] = &[
     (
@@ -338,6 +358,9 @@ pub const C_CASH: &str = "Lowest balance";
 pub const C_FULL: &str = "Full crop from";
 pub const C_BEST: &str = "Best in";
 pub const C_HOURS: &str = "Work";
+pub const C_BY: &str = "By";
+pub const C_LOWEST: &str = "Lowest stand";
+pub const C_HIGHEST: &str = "Highest stand";
 pub const C_LEVEL: &str = "Level";
 pub const C_SEEN: &str = "Seen";
 pub const C_FAILED: &str = "Failed";
@@ -348,9 +371,10 @@ pub const C_TAKE: &str = "Take";
 pub const C_INTERVAL: &str = "Interval";
 pub const C_STEADIED: &str = "Steadied";
 pub const C_APART: &str = "Can be told apart";
-pub const C_QUESTION: &str = "Question";
+pub const C_TEST: &str = "Looked at";
+pub const C_DEALT: &str = "Dealt out anew";
 pub const C_ANSWER: &str = "Answer";
-pub const C_P: &str = "p";
+pub const C_P: &str = "p-value";
 pub const C_HOW: &str = "How tested";
 pub const C_WHAT: &str = "What";
 pub const C_FROM: &str = "From";

@@ -47,7 +47,7 @@ fn set_aside_said(lines: u64) -> String {
 
 /// A table of these rows; none without rows.
 fn table(caption: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Option<Table> {
-    (!rows.is_empty()).then(|| Table { caption: caption.into(), columns, rows, marked: None })
+    (!rows.is_empty()).then(|| Table { caption: caption.into(), columns, rows, ..Table::default() })
 }
 
 fn files(files: &[FileCount]) -> Option<Table> {

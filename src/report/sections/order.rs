@@ -47,5 +47,11 @@ fn table(order: &Order) -> Table {
     let columns = vec![Column::number(words::C_ORDERED), Column::number(words::C_ENOUGH)];
     let row = |o: &IfOrdered| vec![number::count(o.order), number::chance(o.probability_enough)];
     let marked = order.order.value().and_then(|n| order.if_ordered.iter().position(|o| o.order == *n));
-    Table { caption: order.material.clone(), columns, rows: order.if_ordered.iter().map(row).collect(), marked }
+    Table {
+        caption: order.material.clone(),
+        columns,
+        rows: order.if_ordered.iter().map(row).collect(),
+        marked,
+        ..Table::default()
+    }
 }

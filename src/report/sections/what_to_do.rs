@@ -95,7 +95,13 @@ fn options_table(study: &Study, options: &Options) -> Option<Table> {
     let rows: Vec<Vec<String>> =
         options.options.iter().enumerate().map(|(i, o)| option_row(i, o, &study.block.currency, best)).collect();
     let marked = options.options.iter().position(|o| Some(o.name.as_str()) == best);
-    (!rows.is_empty()).then(|| Table { caption: words::OPTIONS_TABLE.into(), columns, rows, marked })
+    (!rows.is_empty()).then(|| Table {
+        caption: words::OPTIONS_TABLE.into(),
+        columns,
+        rows,
+        marked,
+        ..Table::default()
+    })
 }
 
 fn option_row(index: usize, outlook: &Outlook, currency: &str, best: Option<&str>) -> Vec<String> {

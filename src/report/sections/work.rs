@@ -66,7 +66,7 @@ fn row_totals(triage: &Triage) -> Option<Part> {
         cells
     };
     let rows: Vec<_> = triage.rows.iter().map(row).collect();
-    let table = Table { caption: words::WORK_TOTALS.into(), columns, rows, marked: None };
+    let table = Table { caption: words::WORK_TOTALS.into(), columns, rows, ..Table::default() };
     (!triage.rows.is_empty()).then_some(Part::Table(table))
 }
 
@@ -127,7 +127,11 @@ fn reasons(work: &[Work]) -> Option<Part> {
         Column::text(words::C_DO),
         Column::text(words::C_WHY),
     ];
-    let table =
-        Table { caption: words::WORK_REASONS.into(), columns, rows: groups.iter().map(row).collect(), marked: None };
+    let table = Table {
+        caption: words::WORK_REASONS.into(),
+        columns,
+        rows: groups.iter().map(row).collect(),
+        ..Table::default()
+    };
     if groups.is_empty() { None } else { folded(words::WORK_REASONS, vec![Part::Table(table)]) }
 }
