@@ -9,7 +9,7 @@ use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
 use fullstand::order::{IfOrdered, Order, Orders, Stand};
 use fullstand::rates::{FactorRates, LevelRates, Rates};
-use fullstand::report::part::{Part, Section};
+use fullstand::report::part::{Part, Section, Table};
 use fullstand::report::sections::{SECTIONS, sections};
 use fullstand::report::{assumptions_text, check_text, html, screen, text};
 use fullstand::study::{Settings, Study};
