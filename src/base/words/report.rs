@@ -53,9 +53,9 @@ pub const NOTHING_TO_FILL: &str = "No gaps to fill.";
 pub const NOT_RECOMMENDED: &str = "No option can be recommended: {reason}.";
 pub const REFUSED: &str = "The options can't be weighed: {problem}.";
 pub const ORDER_BY: &str =
-    "Order {order} vines of “{material}” by {day}, to be {sure} sure of filling all {needed} places.";
+    "Order {order} vines of “{material}” by {day}, to be at least {sure} sure of filling all {needed} places.";
 pub const ORDER_ANYTIME: &str =
-    "Order {order} vines of “{material}”, to be {sure} sure of filling all {needed} places.";
+    "Order {order} vines of “{material}”, to be at least {sure} sure of filling all {needed} places.";
 pub const ORDER_NOT_SURE: &str = "How many vines of “{material}” to order can't be said: {reason}.";
 pub const ORDER_NONE: &str = "No vines need to be ordered.";
 pub const WORK_THIS_WINTER: &str = "Work this winter: {work}; about {hours} in all.";
@@ -97,7 +97,7 @@ pub const FACT_WORK: &str = "Work this winter";
 pub const FACT_COST: &str = "Cost this winter";
 pub const FACT_SURE: &str = "Best option in";
 pub const FACT_STAND_NOTE: &str = "{level} interval {low} to {high}";
-pub const FACT_ORDER_NOTE: &str = "for {needed} places, {sure} sure";
+pub const FACT_ORDER_NOTE: &str = "to fill {needed} places, {chance} sure";
 pub const FACT_WORK_NOTE: &str = "{n} vines to work on";
 pub const FACT_WORK_HELD_NOTE: &str = "{n} vines to work on; {held} more are held";
 pub const FACT_COST_NOTE: &str = "paid before the coming season";
@@ -217,7 +217,7 @@ pub const WORK_REASONS: &str = "Why, vine by vine";
 pub const WORK_BUY: &str = "To have ready for it: {things}.";
 pub const WORK_HELD: &str =
     "That is for the {now} to replace now; the {held} held need a vine each once the claim has been seen.";
-pub const WORK_ORDER: &str = "An order of {order} “{material}” makes it {sure} sure that all {needed} are filled.";
+pub const WORK_ORDER: &str = "An order of {order} “{material}” fills all {needed} with a chance of {chance}.";
 pub const WORK_OPTION: &str = "This counts a vine for each of the {replace} places that failed; “{option}” fills {needed}. Where it clears, moves or leaves vines, go by it.";
 pub const WORK_HOURS: &str = "Labour: about {hours}.";
 

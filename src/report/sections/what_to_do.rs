@@ -73,7 +73,7 @@ fn order(study: &Study) -> Option<Fact> {
     let order = orders(study).first()?;
     let note = fill(
         words::FACT_ORDER_NOTE,
-        &[("needed", &number::count(order.needed)), ("sure", &number::chance(order.sure))],
+        &[("needed", &number::count(order.needed)), ("chance", &number::chance(*order.probability_enough.value()?))],
     );
     fact(words::FACT_ORDER, number::count(*order.order.value()?), note)
 }

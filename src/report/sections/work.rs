@@ -92,7 +92,7 @@ fn order(order: &Order) -> Option<String> {
     let values: [(&str, &dyn std::fmt::Display); 4] = [
         ("order", &number::count(*order.order.value()?)),
         ("material", &order.material),
-        ("sure", &number::chance(order.sure)),
+        ("chance", &number::chance(*order.probability_enough.value()?)),
         ("needed", &number::count(order.needed)),
     ];
     Some(fill(words::WORK_ORDER, &values))
