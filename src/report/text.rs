@@ -7,7 +7,7 @@ use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Width, pr
 /// The narrowest width that is written for.
 const NARROWEST: usize = 40;
 /// Lines that a folded part may have to be printed: enough for the table of assumptions, too few for every vine.
-const MOST_FOLDED: usize = 400;
+const MOST_FOLDED: usize = 700;
 /// Columns between two cells of a table.
 const GAP: u16 = 2;
 
@@ -43,7 +43,10 @@ fn part(part: &Part, width: usize) -> String {
             answers.iter().map(|a| wrapped(&format!("{}: {}", a.question, a.said), "", "  ", width)).collect()
         }
         Part::Table(t) => table(t, width),
-        Part::Figures(figures) => figures.iter().map(|f| figure(f, width)).collect::<Vec<_>>().join("\n"),
+        Part::Figures(figures) => {
+            let drawn = figures.iter().map(|f| figure(f, width)).filter(|f| !f.is_empty());
+            drawn.collect::<Vec<_>>().join("\n")
+        }
         Part::Entries(entries) => entries.iter().map(|e| entry(e, width)).collect(),
         Part::Folded { title, parts: inner } => folded(title, &parts(inner, width), width),
     }
@@ -105,14 +108,16 @@ fn keep_words_whole(drawn: &mut comfy_table::Table, table: &Table, width: usize)
     }
 }
 
-/// A figure in words: its title, its key, its numbers.
+/// A figure in words: its title, what its key counts, its numbers; nothing where it holds neither. What explains the
+/// picture alone, such as its caption, is left to the page.
 fn figure(figure: &Figure, width: usize) -> String {
-    let mut out = wrapped(&format!("[{}]", figure.title), "", "", width);
-    for Key { label, count, .. } in figure.key.iter() {
-        out += &wrapped(&format!("{label} {count}"), "  ", "    ", width);
+    let counted = || figure.key.iter().filter(|k| !k.count.is_empty());
+    if counted().next().is_none() && figure.table.is_none() {
+        return String::new();
     }
-    if !figure.caption.is_empty() {
-        out += &wrapped(&figure.caption, "", "", width);
+    let mut out = wrapped(&format!("[{}]", figure.title), "", "", width);
+    for Key { label, count, .. } in counted() {
+        out += &wrapped(&format!("{label} {count}"), "  ", "    ", width);
     }
     out + &figure.table.as_ref().map_or(String::new(), |t| table(t, width))
 }

@@ -103,7 +103,8 @@ pub const FACT_WORK_HELD_NOTE: &str = "{n} vines to work on; {held} more are hel
 pub const FACT_COST_NOTE: &str = "paid before the coming season";
 pub const FACT_SURE_NOTE: &str = "of the futures drawn";
 pub const FACT_SURE_SECOND_NOTE: &str = "of the futures drawn; the runner-up in {other}";
-pub const BREAKS: &str = "“{option}”: {limit}.";
+pub const BREAKS: &str = "“{option}” {limit}.";
+pub const IMPOSSIBLE: &str = "“{option}”: {limit}.";
 pub const BREAKS_INTRO: &str = "These break a limit that you set.";
 pub const IMPOSSIBLE_INTRO: &str = "These can't be had on this block.";
 
@@ -249,7 +250,7 @@ pub const ORDER_FIGURE: &str = "Chance that an order of “{material}” is enou
 pub const ORDER_SAYS: &str = "The chance that enough vines stand, by number ordered, from {first} to {last} vines.";
 pub const ORDER_CAPTION: &str =
     "The diamond is the order proposed: the fewest whole bundles of {bundle} that reach the chance asked for.";
-pub const ORDER_FACTS: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be {sure} sure of enough, order {order}.";
+pub const ORDER_FACTS: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be at least {sure} sure of enough, order {order} (bundles of {bundle}).";
 pub const ORDER_FACTS_NEVER: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. No order reaches {sure}: {reason}.";
 pub const ORDER_FOR: &str = "The order is for the option “{option}”.";
 pub const ORDER_X: &str = "vines ordered";

@@ -37,6 +37,7 @@ fn said(order: &Order) -> String {
             ("low", &number::percent(order.stand.p10)),
             ("high", &number::percent(order.stand.p90)),
             ("sure", &number::chance(order.sure)),
+            ("bundle", &number::count(order.bundle)),
             (name, &value),
         ],
     );

@@ -28,14 +28,17 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
 
 /// The limits of block.toml that options break, and the options that can't be had at all.
 fn breaks(options: &Options) -> Vec<Part> {
-    let broken = |possible: bool, intro: &str| {
+    let broken = |possible: bool, intro: &str, each_said: &str| {
         let these = options.options.iter().filter(|o| o.yearly.is_empty() != possible);
         let each = these.flat_map(|o| o.breaks.iter().map(move |b| (o, b)));
         let said: Vec<String> =
-            each.map(|(o, limit)| fill(words::BREAKS, &[("option", &o.name), ("limit", &clause(limit))])).collect();
+            each.map(|(o, limit)| fill(each_said, &[("option", &o.name), ("limit", &clause(limit))])).collect();
         (!said.is_empty()).then(|| Part::Notice(format!("{intro} {}", said.join(" "))))
     };
-    [broken(true, words::BREAKS_INTRO), broken(false, words::IMPOSSIBLE_INTRO)].into_iter().flatten().collect()
+    [broken(true, words::BREAKS_INTRO, words::BREAKS), broken(false, words::IMPOSSIBLE_INTRO, words::IMPOSSIBLE)]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn facts(study: &Study) -> Vec<Fact> {
