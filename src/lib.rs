@@ -20,7 +20,7 @@
 //! | [`order`] | how many vines to order | base, block, tally, rates, options |
 //! | [`study`] | one block, every answer: runs the rooms in order | base, block, intake, tally, rates, cause, triage, options, order |
 //! | [`plot`] | results to SVG; computes no statistic | base, block, tally, rates, cause, triage, options, order |
-//! | [`report`] | results to sections to HTML and text; computes no statistic | base, block, intake, tally, rates, cause, triage, options, order, study, plot |
+//! | [`report`] | results to sections to HTML and text; computes no statistic | base, block, intake, tally, rates, cause, triage, options, order, claim, study, plot |
 //! | [`cli`] | files, clock, terminal; holds no formula | base, block, intake, tally, simulate, rates, cause, claim, triage, options, order, study, report |
 #![forbid(unsafe_code)]
 

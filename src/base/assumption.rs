@@ -14,6 +14,8 @@ const OURS: &str = "assumption of this program";
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Default {
     pub name: &'static str,
+    /// What it is called in a sentence or a table.
+    pub title: &'static str,
     pub value: f64,
     pub low: f64,
     pub high: f64,
@@ -21,8 +23,16 @@ pub struct Default {
     pub source: &'static str,
 }
 
-const fn row(name: &'static str, value: f64, low: f64, high: f64, unit: &'static str, source: &'static str) -> Default {
-    Default { name, value, low, high, unit, source }
+const fn row(
+    name: &'static str,
+    title: &'static str,
+    value: f64,
+    low: f64,
+    high: f64,
+    unit: &'static str,
+    source: &'static str,
+) -> Default {
+    Default { name, title, value, low, high, unit, source }
 }
 
 /// The table. `low` and `high` are the plausible range: the 10 % and 90 % points where it is drawn from.
@@ -30,71 +40,140 @@ pub const DEFAULTS: &[Default] = &[
     // Sorting the vines.
     row(
         "triage.trunk_diameter_mm",
+        "thickness at the wire that makes a trunk",
         8.0,
         6.5,
         9.5,
         "mm",
         "UK supplier's training sheet, years 1 and 2: pencil-thick at the main wire; range: trade usage, from memory",
     ),
-    row("triage.trunk_measured_below_wire_cm", 0.0, 0.0, 10.0, "cm", OURS),
+    row(
+        "triage.trunk_measured_below_wire_cm",
+        "how far below the wire the thickness is measured",
+        0.0,
+        0.0,
+        10.0,
+        "cm",
+        OURS,
+    ),
     row(
         "triage.buds_when_cut_back",
+        "buds left when a vine is cut back",
         2.0,
         2.0,
         3.0,
         "buds",
         "Christensen, UC farm advisor Fresno County, Vine Training: strongest cane cut to 2 buds",
     ),
-    row("triage.strong_class_from", 6.0, 5.0, 7.0, "vigour class 1 to 9", OURS),
-    row("triage.weak_class_to", 3.0, 2.0, 4.0, "vigour class 1 to 9", OURS),
-    row("triage.weak_height_share", 0.5, 0.4, 0.6, "share of the wire's height", OURS),
-    row("triage.weak_diameter_mm", 5.0, 4.0, 6.0, "mm", OURS),
-    row("triage.seasons_weak_before_replacing", 2.0, 2.0, 3.0, "seasons", OURS),
-    row("triage.seasons_until_trained", 2.0, 1.0, 3.0, "seasons", OURS),
-    row("triage.share_strong_when_unmeasured", 0.5, 0.2, 0.8, "share of the living", OURS),
+    row(
+        "triage.strong_class_from",
+        "vigour class from which a vine is taken up",
+        6.0,
+        5.0,
+        7.0,
+        "vigour class 1 to 9",
+        OURS,
+    ),
+    row("triage.weak_class_to", "vigour class up to which a vine is weak", 3.0, 2.0, 4.0, "vigour class 1 to 9", OURS),
+    row(
+        "triage.weak_height_share",
+        "height below which a vine is weak",
+        0.5,
+        0.4,
+        0.6,
+        "share of the wire's height",
+        OURS,
+    ),
+    row("triage.weak_diameter_mm", "thickness below which a vine is weak", 5.0, 4.0, 6.0, "mm", OURS),
+    row(
+        "triage.seasons_weak_before_replacing",
+        "weak seasons before a vine is replaced",
+        2.0,
+        2.0,
+        3.0,
+        "seasons",
+        OURS,
+    ),
+    row("triage.seasons_until_trained", "seasons until a vine is trained", 2.0, 1.0, 3.0, "seasons", OURS),
+    row(
+        "triage.share_strong_when_unmeasured",
+        "share taken up where nothing was measured",
+        0.5,
+        0.2,
+        0.8,
+        "share of the living",
+        OURS,
+    ),
     // The year: months of the northern hemisphere, six later in the southern.
-    row("season.dormant_from_month", 11.0, 10.0, 12.0, "month", PRACTICE),
-    row("season.dormant_to_month", 3.0, 2.0, 4.0, "month", PRACTICE),
+    row("season.dormant_from_month", "first month of the dormant season", 11.0, 10.0, 12.0, "month", PRACTICE),
+    row("season.dormant_to_month", "last month of the dormant season", 3.0, 2.0, 4.0, "month", PRACTICE),
     // Fields of plausible values when reading (outside: set aside).
-    row("check.height_max_cm", 500.0, 300.0, 600.0, "cm", OURS),
-    row("check.diameter_max_mm", 60.0, 40.0, 80.0, "mm", OURS),
+    row("check.height_max_cm", "greatest height believed", 500.0, 300.0, 600.0, "cm", OURS),
+    row("check.diameter_max_mm", "greatest thickness believed", 60.0, 40.0, 80.0, "mm", OURS),
     // Labour and materials.
-    row("labour.price_per_hour", 20.0, 12.0, 30.0, "currency/h", PRACTICE),
-    row("labour.take_up_minutes", 1.5, 0.8, 3.0, "min/vine", PRACTICE),
-    row("labour.cut_back_minutes", 0.6, 0.3, 1.2, "min/vine", PRACTICE),
-    row("labour.pull_minutes", 1.5, 0.8, 3.0, "min/vine", PRACTICE),
-    row("labour.replant_minutes", 6.0, 4.0, 10.0, "min/vine", PRACTICE),
+    row("labour.price_per_hour", "price of an hour's work", 20.0, 12.0, 30.0, "currency/h", PRACTICE),
+    row("labour.take_up_minutes", "time to take up a vine", 1.5, 0.8, 3.0, "min/vine", PRACTICE),
+    row("labour.cut_back_minutes", "time to cut back a vine", 0.6, 0.3, 1.2, "min/vine", PRACTICE),
+    row("labour.pull_minutes", "time to pull a failed vine", 1.5, 0.8, 3.0, "min/vine", PRACTICE),
+    row("labour.replant_minutes", "time to replant a gap", 6.0, 4.0, 10.0, "min/vine", PRACTICE),
     row(
         "labour.plant_minutes",
+        "time to plant on free ground",
         1.3,
         1.0,
         3.0,
         "min/vine",
         "Champagne chambers of agriculture 2024: 370 vines per person and day; 8 h a day assumed",
     ),
-    row("labour.move_minutes", 10.0, 6.0, 15.0, "min/vine", PRACTICE),
-    row("labour.look_again_minutes", 0.5, 0.3, 1.0, "min/vine", PRACTICE),
+    row("labour.move_minutes", "time to move a vine", 10.0, 6.0, 15.0, "min/vine", PRACTICE),
+    row("labour.look_again_minutes", "time to look at a vine again", 0.5, 0.3, 1.0, "min/vine", PRACTICE),
     row(
         "material.price_per_vine",
+        "price of a vine where none is stated",
         3.0,
         2.0,
         5.0,
         "currency/vine",
         "Univ. Vermont Extension FBRR 014 (2015): 2.90 to 3.40 US$; other countries and years differ",
     ),
-    row("material.bundle", 25.0, 1.0, 100.0, "vines", "French federation's terms, April 2012: bundles of 25"),
-    row("material.guard_price", 0.5, 0.3, 1.0, "currency/vine", PRACTICE),
-    row("material.tie_price", 0.05, 0.02, 0.1, "currency/tie", PRACTICE),
-    row("material.ties_per_vine", 2.0, 1.0, 4.0, "ties/vine", PRACTICE),
-    row("block.upkeep_per_place", 1.2, 0.6, 2.5, "currency/place/year", PRACTICE),
-    row("block.harvest_per_kg", 0.15, 0.05, 0.3, "currency/kg", PRACTICE),
-    row("block.clear_price_per_place", 0.6, 0.2, 1.5, "currency/place", PRACTICE),
-    row("money.discount_rate", 0.05, 0.03, 0.06, "per year, real", "convention, from memory: 3 to 6 % real"),
-    row("options.refill_share", 1.0, 0.5, 1.0, "share of new vines that fail, replanted the winter after", OURS),
-    row("options.horizon_years", 15.0, 10.0, 25.0, "years", OURS),
+    row(
+        "material.bundle",
+        "vines in a bundle where it isn't stated",
+        25.0,
+        1.0,
+        100.0,
+        "vines",
+        "French federation's terms, April 2012: bundles of 25",
+    ),
+    row("material.guard_price", "price of a guard", 0.5, 0.3, 1.0, "currency/vine", PRACTICE),
+    row("material.tie_price", "price of a tie", 0.05, 0.02, 0.1, "currency/tie", PRACTICE),
+    row("material.ties_per_vine", "ties for each vine", 2.0, 1.0, 4.0, "ties/vine", PRACTICE),
+    row("block.upkeep_per_place", "yearly upkeep of a place", 1.2, 0.6, 2.5, "currency/place/year", PRACTICE),
+    row("block.harvest_per_kg", "cost of harvesting", 0.15, 0.05, 0.3, "currency/kg", PRACTICE),
+    row("block.clear_price_per_place", "cost of clearing a place", 0.6, 0.2, 1.5, "currency/place", PRACTICE),
+    row(
+        "money.discount_rate",
+        "discount rate",
+        0.05,
+        0.03,
+        0.06,
+        "per year, real",
+        "convention, from memory: 3 to 6 % real",
+    ),
+    row(
+        "options.refill_share",
+        "share of failed new vines planted again",
+        1.0,
+        0.5,
+        1.0,
+        "share of new vines that fail, replanted the winter after",
+        OURS,
+    ),
+    row("options.horizon_years", "years that options are followed", 15.0, 10.0, 25.0, "years", OURS),
     // A vine through the years.
     row(
         "take.new_batch",
+        "first-year stand of a new batch",
         0.92,
         0.80,
         0.97,
@@ -103,25 +182,28 @@ pub const DEFAULTS: &[Default] = &[
     ),
     row(
         "take.replant_factor",
+        "harder start of a vine among older ones",
         0.97,
         0.90,
         1.0,
         "factor on the stand",
         "after Bioletti 1922, Circular 249: replants fail more; the number is an assumption of this program",
     ),
-    row("take.moved", 0.75, 0.5, 0.9, "stand after the move", PRACTICE),
+    row("take.moved", "stand of moved vines", 0.75, 0.5, 0.9, "stand after the move", PRACTICE),
     row(
         "loss.per_year",
+        "yearly loss of living vines",
         0.01,
         0.005,
         0.03,
         "share of the living per year",
         "French handbook: under 3 % a year normal; Charentes network mean 1.1 %",
     ),
-    row("growth.cut_back_delay_years", 1.0, 0.5, 1.0, "years", PRACTICE),
-    row("growth.moved_delay_years", 1.0, 1.0, 2.0, "years", PRACTICE),
+    row("growth.cut_back_delay_years", "delay of a vine cut back", 1.0, 0.5, 1.0, "years", PRACTICE),
+    row("growth.moved_delay_years", "delay of a moved vine", 1.0, 1.0, 2.0, "years", PRACTICE),
     row(
         "growth.replant_final_share",
+        "full crop of a replanted vine",
         1.0,
         0.8,
         1.0,
@@ -130,6 +212,7 @@ pub const DEFAULTS: &[Default] = &[
     ),
     row(
         "crop.leaf_1",
+        "crop in the first year",
         0.0,
         0.0,
         0.0,
@@ -138,6 +221,7 @@ pub const DEFAULTS: &[Default] = &[
     ),
     row(
         "crop.leaf_2",
+        "crop in the second year",
         0.0,
         0.0,
         0.1,
@@ -146,6 +230,7 @@ pub const DEFAULTS: &[Default] = &[
     ),
     row(
         "crop.leaf_3",
+        "crop in the third year",
         0.4,
         0.33,
         0.5,
@@ -154,6 +239,7 @@ pub const DEFAULTS: &[Default] = &[
     ),
     row(
         "crop.leaf_4",
+        "crop in the fourth year",
         0.75,
         0.7,
         0.8,
@@ -162,36 +248,106 @@ pub const DEFAULTS: &[Default] = &[
     ),
     row(
         "crop.leaf_5",
+        "crop in the fifth year",
         1.0,
         0.9,
         1.0,
         "share of a full crop",
         "cost-study convention, from memory; WSU EB1823: full about year 5",
     ),
-    row("crop.first_from_share", 0.05, 0.02, 0.1, "share of a full block's crop", OURS),
-    row("crop.full_from_share", 0.9, 0.85, 0.95, "share of a full block's crop", OURS),
-    row("stand.new_batch_spread", 0.05, 0.02, 0.15, "intra-batch correlation of failures between batches", OURS),
+    row(
+        "crop.first_from_share",
+        "crop that counts as the first",
+        0.05,
+        0.02,
+        0.1,
+        "share of a full block's crop",
+        OURS,
+    ),
+    row("crop.full_from_share", "crop that counts as full", 0.9, 0.85, 0.95, "share of a full block's crop", OURS),
+    row(
+        "stand.new_batch_spread",
+        "how much new batches differ",
+        0.05,
+        0.02,
+        0.15,
+        "intra-batch correlation of failures between batches",
+        OURS,
+    ),
     // Rates pooled over the levels of a factor: what is held plausible before the counts are seen.
-    row("pooling.mean_stand", 0.5, 0.1, 0.9, "stand over all levels of a factor", OURS),
-    row("pooling.level_spread", 0.05, 0.005, 0.3, "correlation of failures within a level", OURS),
+    row(
+        "pooling.mean_stand",
+        "stand held likely before counting",
+        0.5,
+        0.1,
+        0.9,
+        "stand over all levels of a factor",
+        OURS,
+    ),
+    row(
+        "pooling.level_spread",
+        "difference between levels held likely before counting",
+        0.05,
+        0.005,
+        0.3,
+        "correlation of failures within a level",
+        OURS,
+    ),
     // Orders.
-    row("order.sure", 0.9, 0.8, 0.99, "probability", OURS),
+    row("order.sure", "how sure an order has to be", 0.9, 0.8, 0.99, "probability", OURS),
     // Evidence.
-    row("evidence.permutations", 4999.0, 999.0, 99999.0, "re-arrangements", OURS),
-    row("evidence.clear_below", 0.01, 0.001, 0.01, "p-value said to be clear", "convention, no source"),
-    row("evidence.likely_below", 0.05, 0.01, 0.05, "p-value said to make it likely", "convention, no source"),
-    row("evidence.hint_below", 0.1, 0.05, 0.1, "p-value said to be a hint", "convention, no source"),
-    row("evidence.watch_loss", 0.03, 0.02, 0.05, "share failed", PRACTICE),
-    row("evidence.investigate_loss", 0.05, 0.03, 0.1, "share failed", PRACTICE),
-    row("explanation.prior.chance", 0.45, 0.3, 0.6, "probability", OURS),
-    row("explanation.prior.batch", 0.10, 0.05, 0.3, "probability", OURS),
-    row("explanation.effect_sd_once_in_ten", 2.0, 1.0, 3.0, "logit", OURS),
+    row("evidence.permutations", "re-arrangements for each test", 4999.0, 999.0, 99999.0, "re-arrangements", OURS),
+    row(
+        "evidence.clear_below",
+        "p-value below which a pattern is called clear",
+        0.01,
+        0.001,
+        0.01,
+        "p-value said to be clear",
+        "convention, no source",
+    ),
+    row(
+        "evidence.likely_below",
+        "p-value below which a pattern is called probable",
+        0.05,
+        0.01,
+        0.05,
+        "p-value said to make it likely",
+        "convention, no source",
+    ),
+    row(
+        "evidence.hint_below",
+        "p-value below which a pattern is called a hint",
+        0.1,
+        0.05,
+        0.1,
+        "p-value said to be a hint",
+        "convention, no source",
+    ),
+    row("evidence.watch_loss", "loss from which to watch", 0.03, 0.02, 0.05, "share failed", PRACTICE),
+    row("evidence.investigate_loss", "loss from which to investigate", 0.05, 0.03, 0.1, "share failed", PRACTICE),
+    row("explanation.prior.chance", "chance as explanation, before the data", 0.45, 0.3, 0.6, "probability", OURS),
+    row("explanation.prior.batch", "batch as explanation, before the data", 0.10, 0.05, 0.3, "probability", OURS),
+    row("explanation.effect_sd_once_in_ten", "size of an effect held likely", 2.0, 1.0, 3.0, "logit", OURS),
+    // What the advice says of its own doubt.
+    row(
+        "advice.narrow_lead",
+        "lead below which the best option is only just best",
+        0.2,
+        0.1,
+        0.3,
+        "difference in the probability of being best",
+        OURS,
+    ),
 ];
 
 /// One assumption in force, as documents list it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Assumption {
     pub name: String,
+    /// What readers see in its place.
+    #[serde(skip)]
+    pub title: String,
     pub value: f64,
     pub unit: String,
     pub source: String,
@@ -270,6 +426,11 @@ impl Assumptions {
         moved
     }
 
+    /// What readers see in place of a name.
+    pub fn title(&self, name: &str) -> Option<&'static str> {
+        self.rows.get(name).map(|r| r.default.title)
+    }
+
     pub fn is_overridden(&self, name: &str) -> bool {
         self.rows.get(name).is_some_and(|r| r.overridden)
     }
@@ -288,6 +449,7 @@ impl Assumptions {
 fn as_listed(d: &Default) -> Assumption {
     Assumption {
         name: d.name.into(),
+        title: d.title.into(),
         value: d.value,
         unit: d.unit.into(),
         source: d.source.into(),
@@ -313,7 +475,7 @@ mod tests {
     fn every_default_lies_in_its_range_and_has_a_source() {
         for d in DEFAULTS {
             assert!(d.low <= d.value && d.value <= d.high, "{}", d.name);
-            assert!(!d.source.is_empty() && !d.unit.is_empty(), "{}", d.name);
+            assert!(!d.source.is_empty() && !d.unit.is_empty() && !d.title.is_empty(), "{}", d.name);
         }
         let mut names: Vec<_> = DEFAULTS.iter().map(|d| d.name).collect();
         names.sort_unstable();

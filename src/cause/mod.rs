@@ -73,6 +73,8 @@ pub struct Patch {
 pub struct Test {
     /// Name of the test, such as `joins_along_rows`.
     pub name: String,
+    /// What is looked at, in a few words.
+    pub title: String,
     /// The question in plain words.
     pub question: String,
     /// What is re-arranged: `vine` or `planted run`.
@@ -137,7 +139,7 @@ impl Test {
     /// A test from its re-randomisation; `none` says why there is no p-value where only one arrangement exists.
     fn new(
         name: &str,
-        question: String,
+        (title, question): (String, String),
         unit: &'static str,
         held_fixed: &'static str,
         result: &Randomisation,
@@ -150,6 +152,7 @@ impl Test {
         };
         Test {
             name: name.to_string(),
+            title,
             question,
             unit,
             held_fixed,

@@ -10,12 +10,12 @@ use crate::lattice::{Graph, Neighbours, expected_products};
 use crate::stats::permute::{Strata, randomise};
 use crate::tally::{Field, Tally};
 
-/// The statistics, in the order of [`Lattice::statistics`]: name, question.
-const STATISTICS: [(&str, &str); 4] = [
-    ("joins_any_direction", words::JOINS_ANY_DIRECTION),
-    ("joins_along_rows", words::JOINS_ALONG_ROWS),
-    ("joins_across_rows", words::JOINS_ACROSS_ROWS),
-    ("morans_i", words::MORANS_I),
+/// The statistics, in the order of [`Lattice::statistics`]: name, title, question.
+const STATISTICS: [(&str, &str, &str); 4] = [
+    ("joins_any_direction", words::JOINS_ANY_DIRECTION_TITLE, words::JOINS_ANY_DIRECTION),
+    ("joins_along_rows", words::JOINS_ALONG_ROWS_TITLE, words::JOINS_ALONG_ROWS),
+    ("joins_across_rows", words::JOINS_ACROSS_ROWS_TITLE, words::JOINS_ACROSS_ROWS),
+    ("morans_i", words::MORANS_I_TITLE, words::MORANS_I),
 ];
 
 /// Something held fixed while vines are re-arranged.
@@ -111,10 +111,10 @@ impl Lattice {
         let results = randomise(&self.failed, &held.strata, |f| self.statistics(f), effort, &stream, seed);
         let expected = self.expected(&held.strata);
         std::array::from_fn(|s| {
-            let (name, question) = STATISTICS[s];
+            let (name, title, question) = STATISTICS[s];
+            let said = (title.to_string(), fill(question, &[("held", &held.phrase)]));
             let none = || Known::absent(words::ONE_ARRANGEMENT, words::ONE_ARRANGEMENT_HELP);
-            Test::new(name, fill(question, &[("held", &held.phrase)]), "vine", held.fixed, &results[s], none)
-                .with_expected(expected[s])
+            Test::new(name, said, "vine", held.fixed, &results[s], none).with_expected(expected[s])
         })
     }
 }

@@ -87,11 +87,12 @@ impl Asked<'_> {
         let statistic = |labels: &[u32]| [between(&self.units, labels, levels)];
         let [result] = randomise(&labels, strata, statistic, effort, &stream, seed);
         let question = fill(self.question, &[("levels", &self.plural), ("held", &phrase)]);
+        let title = fill(words::BY_LEVEL_TITLE, &[("levels", &self.plural)]);
         let none = || {
             let reason = fill(words::RUNS_ONE_ARRANGEMENT, &[("levels", &self.plural)]);
             Known::absent(reason, fill(words::RUNS_ONE_ARRANGEMENT_HELP, &[("levels", &self.plural)]))
         };
-        Test::new(self.test, question, "planted run", fixed, &result, none)
+        Test::new(self.test, (title, question), "planted run", fixed, &result, none)
     }
 }
 

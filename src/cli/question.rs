@@ -47,8 +47,8 @@ pub struct Question {
 pub enum Words {
     /// By these sections of the report.
     Sections(&'static [&'static str]),
-    /// By the document's own fields.
-    Fields,
+    /// By a sentence that says what comes in a later version.
+    Later(&'static str),
     /// By a table of its own.
     Text(fn(&Ready) -> Result<String, Failure>),
 }
@@ -59,10 +59,10 @@ pub const CAUSE: Question = Question { document: cause_document, words: Words::S
 pub const TRIAGE: Question = Question { document: triage_document, words: Words::Sections(&["work"]) };
 pub const OPTIONS: Question = Question { document: options_document, words: Words::Sections(&["options"]) };
 pub const ORDER: Question = Question { document: order_document, words: Words::Sections(&["order"]) };
-pub const CLAIM: Question = Question { document: claim_document, words: Words::Fields };
-pub const SAMPLE: Question = Question { document: sample_document, words: Words::Fields };
-pub const PLAN: Question = Question { document: plan_document, words: Words::Fields };
-pub const DUE: Question = Question { document: due_document, words: Words::Fields };
+pub const CLAIM: Question = Question { document: claim_document, words: Words::Text(claim_text) };
+pub const SAMPLE: Question = Question { document: sample_document, words: Words::Later(words::SAMPLE_LATER) };
+pub const PLAN: Question = Question { document: plan_document, words: Words::Later(words::PLAN_LATER) };
+pub const DUE: Question = Question { document: due_document, words: Words::Later(words::DUE_LATER) };
 pub const COUNTS: Question = Question { document: counts_document, words: Words::Text(counts_text) };
 pub const ASSUMPTIONS: Question = Question { document: assumptions_document, words: Words::Sections(&["assumptions"]) };
 
@@ -116,7 +116,10 @@ fn of_each<T>(
 fn text(question: &Question, ready: &Ready) -> Result<String, Failure> {
     match question.words {
         Words::Text(text) => text(ready),
-        Words::Fields => (question.document)(ready).map(|d| fields_text(&d)),
+        Words::Later(sentence) => {
+            (question.document)(ready)?;
+            Ok(report::sentence_text(&ready.reading.block.name, sentence, super::write::width()))
+        }
         Words::Sections(sections) => {
             (question.document)(ready)?; // what can't be answered fails the same way as with --json
             let study = Study::run(ready.reading.clone(), ready.settings.clone());
@@ -128,32 +131,6 @@ fn text(question: &Question, ready: &Ready) -> Result<String, Failure> {
         }
     }
 }
-
-/// A document in words: its title, what is known field by field, and what isn't with the reason.
-fn fields_text(document: &Value) -> String {
-    let mut text = format!("{}\n\n", plain(&document["block"]));
-    let fields = document.as_object().into_iter().flatten();
-    let known = fields.filter(|(name, value)| !HEADER.contains(&name.as_str()) && !value.is_null());
-    known.for_each(|(name, value)| text += &format!("{name}: {}\n", plain(value)));
-    let mut absent: Vec<(&Value, &Value, Vec<&str>)> = Vec::new();
-    for entry in document["absent"].as_array().into_iter().flatten() {
-        let (field, reason, help) = (entry["field"].as_str().unwrap_or(""), &entry["reason"], &entry["would_help"]);
-        match absent.iter_mut().find(|(r, h, _)| (*r, *h) == (reason, help)) {
-            Some((_, _, fields)) => fields.push(field),
-            None => absent.push((reason, help, vec![field])),
-        }
-    }
-    for (reason, help, fields) in absent {
-        let values: [(&str, &dyn std::fmt::Display); 3] =
-            [("fields", &fields.join(", ")), ("reason", &plain(reason)), ("help", &plain(help))];
-        text += &fill(words::NOT_ANSWERED, &values);
-        text.push('\n');
-    }
-    text
-}
-
-/// Fields of every document that say nothing of the answer.
-const HEADER: [&str; 7] = ["schema", "block", "surveyed_on", "seed", "level", "sources", "absent"];
 
 /// Reads a folder, minding `--strict`.
 pub fn read(folder: &Path, global: &Global) -> Result<Reading, Failure> {
@@ -257,13 +234,20 @@ fn order_document(ready: &Ready) -> Result<Value, Failure> {
 
 fn claim_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
+    Ok(document(&ready.header(&tally), &claim_of(ready, &tally)?))
+}
+
+fn claim_text(ready: &Ready) -> Result<String, Failure> {
+    let claim = claim_of(ready, &ready.tally()?)?;
+    Ok(report::claim_text(&ready.reading.block.name, &claim, super::write::width()))
+}
+
+fn claim_of(ready: &Ready, tally: &Tally) -> Result<claim::Claim, Failure> {
     let batch = ready.asked.batch.as_deref().unwrap_or_default();
-    let (block, rates) = (&ready.reading.block, ready.rates(&tally));
-    match claim::claim(block, &tally, &rates, batch) {
-        Some(claim) => Ok(document(&ready.header(&tally), &claim)),
-        None if ready.asked.lacking == Lacking::Nothing => {
-            Ok(document(&ready.header(&tally), &claim::claim_of_none(block, &rates, batch)))
-        }
+    let (block, rates) = (&ready.reading.block, ready.rates(tally));
+    match claim::claim(block, tally, &rates, batch) {
+        Some(claim) => Ok(claim),
+        None if ready.asked.lacking == Lacking::Nothing => Ok(claim::claim_of_none(block, &rates, batch)),
         None => {
             let batches = tally.factors.iter().filter(|f| f.name == "batch").flat_map(|f| f.levels.clone());
             Err(no_such(NO_SUCH_BATCH, (words::NO_SUCH_BATCH, words::NO_SUCH_BATCH_HINT), batch, batches))

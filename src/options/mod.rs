@@ -200,7 +200,7 @@ pub fn options(block: &Block, tally: &Tally, triage: &Triage, config: &Config, s
     Ok(Options {
         goal: ranking.name(),
         recommended: weighed.recommended(),
-        why: why::sentence(&weighed, ranking, block, &expected, config.draws),
+        why: why::sentence(&weighed, ranking, block, &expected),
         switch_points: study.switch_points(),
         drivers: study.drivers(),
         value_of_information: Known::absent(words::base::LATER, words::base::LATER_HELP),

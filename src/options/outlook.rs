@@ -7,9 +7,10 @@ use super::scene::Scene;
 use super::standard::Standard;
 use super::values::Values;
 use super::{Candidate, Outlook, Spread, VinesNeeded, Year, YearSpread};
-use crate::base::words::{fill, options as words};
+use crate::base::words::{fill, number, options as words};
 use crate::base::{Known, Why};
 use crate::block::{Do, Step, Which};
+use crate::triage::Action;
 
 /// The outlooks, and how they rank.
 pub struct Weighed {
@@ -151,7 +152,7 @@ impl View<'_> {
             .into_iter()
             .filter_map(|i| stocks.get(i))
             .filter(|s| s.mature_crop_kg.is_none() || (lacks == Lacks::Price && s.price_per_kg.is_none()));
-        let names: Vec<String> = lacking.map(|s| format!("\"{}\"", s.name)).collect();
+        let names: Vec<String> = lacking.map(|s| format!("“{}”", s.name)).collect();
         fill(sentence, &[("materials", &names.join(", "))])
     }
 
@@ -215,14 +216,25 @@ fn quantile(sorted: &[f64], p: f64) -> f64 {
 /// What a standard option does on this block.
 pub fn standard_in_words(scene: &Scene, standard: &Standard, steps: &[Step]) -> String {
     let failed = scene.count(|u| u.is_failed());
-    let living = scene.places() - failed;
+    let held = scene.count(|u| u.action == Action::Hold);
     let planting = steps.iter().find(|s| s.material.is_some());
     let material = planting.and_then(|s| s.material.as_deref()).unwrap_or("");
-    let rows = planting.map_or(String::new(), |s| scene.row_labels(&s.target.rows));
-    let when = when(planting.map_or(0, |s| s.winter));
-    let values: [(&str, &dyn std::fmt::Display); 5] =
-        [("failed", &failed), ("living", &living), ("material", &material), ("rows", &rows), ("when", &when)];
-    fill(standard.what, &values)
+    let rows = planting.map_or(String::new(), |s| rows_in_words(scene, &s.target.rows));
+    let values: [(&str, &dyn std::fmt::Display); 7] = [
+        ("failed", &number::count(failed)),
+        ("now", &number::count(failed - held)),
+        ("held", &number::count(held)),
+        ("living", &number::count(scene.places() - failed)),
+        ("material", &material),
+        ("rows", &rows),
+        ("when", &when(scene, planting.map_or(0, |s| s.winter))),
+    ];
+    let what = match standard.what {
+        words::REPLANT_WHAT | words::LEAVE_GAPS_WHAT if failed == 0 => words::NO_GAPS_WHAT,
+        words::REPLANT_WHAT if held > 0 => words::REPLANT_HELD_WHAT,
+        what => what,
+    };
+    fill(what, &values)
 }
 
 /// What a course of block.toml does, step by step.
@@ -233,11 +245,11 @@ pub fn steps_in_words(scene: &Scene, steps: &[Step]) -> String {
 
 fn step_in_words(scene: &Scene, step: &Step) -> String {
     let target = &step.target;
-    let rows = scene.row_labels(&target.rows);
+    let rows = rows_in_words(scene, &target.rows);
     let rows = if rows.is_empty() { rows } else { fill(words::STEP_ROWS, &[("rows", &rows)]) };
     let batch = target.batch.as_ref().map_or(String::new(), |b| fill(words::STEP_BATCH, &[("batch", b)]));
     let n = target.places.len();
-    let places = if n == 0 { String::new() } else { fill(words::STEP_PLACES, &[("n", &n)]) };
+    let places = if n == 0 { String::new() } else { fill(words::STEP_PLACES, &[("n", &number::count(n as u64))]) };
     let material = step.material.as_ref().map_or(String::new(), |m| fill(words::STEP_MATERIAL, &[("material", m)]));
     let values: [(&str, &dyn std::fmt::Display); 7] = [
         ("do", &action_in_words(step.action)),
@@ -246,13 +258,29 @@ fn step_in_words(scene: &Scene, step: &Step) -> String {
         ("batch", &batch),
         ("places", &places),
         ("material", &material),
-        ("when", &when(step.winter)),
+        ("when", &when(scene, step.winter)),
     ];
     fill(words::STEP, &values)
 }
 
-fn when(winter: u32) -> String {
-    if winter == 0 { words::THIS_WINTER.into() } else { fill(words::IN_WINTER, &[("winter", &winter)]) }
+/// A winter by its distance from the walk, and the harvest after it where that is known.
+fn when(scene: &Scene, winter: u32) -> String {
+    let season = scene.season(winter);
+    match winter {
+        0 => words::THIS_WINTER.into(),
+        1 => fill(words::NEXT_WINTER, &[("season", &season)]),
+        _ => fill(words::IN_WINTER, &[("winter", &winter), ("season", &season)]),
+    }
+}
+
+/// "row 24", "rows 23, 24"; nothing where no row is named.
+fn rows_in_words(scene: &Scene, rows: &[u32]) -> String {
+    let labels = scene.row_labels(rows);
+    match rows.len() {
+        0 => String::new(),
+        1 => fill(words::ROW_ONE, &[("rows", &labels)]),
+        _ => fill(words::ROW_MANY, &[("rows", &labels)]),
+    }
 }
 
 fn action_in_words(action: Do) -> &'static str {

@@ -267,7 +267,7 @@ impl<'s, 'b> Ground<'s, 'b> {
     /// The stock of a planting step, if it can be had by then.
     fn stock(&self, step: &Step) -> Result<usize, Problem> {
         let catalogue = &self.scene.catalogue;
-        let known = || catalogue.stocks.iter().map(|s| format!("\"{}\"", s.name)).collect::<Vec<_>>().join(", ");
+        let known = || catalogue.stocks.iter().map(|s| format!("“{}”", s.name)).collect::<Vec<_>>().join(", ");
         let way_out = || fill(words::NAME_A_MATERIAL, &[("known", &known())]);
         let Some(name) = &step.material else { return Err(Problem::new(words::NO_MATERIAL, way_out())) };
         let Some(stock) = catalogue.named(name) else {
@@ -278,16 +278,10 @@ impl<'s, 'b> Ground<'s, 'b> {
             let values: [(&str, &dyn std::fmt::Display); 2] = [("material", name), ("winter", &step.winter)];
             return Err(Problem::new(
                 fill(words::NOT_YET_TO_BE_HAD, &values),
-                fill(words::FIRST_WINTER, &[("winter", &first), ("season", &self.season(first))]),
+                fill(words::FIRST_WINTER, &[("winter", &first), ("season", &self.scene.season(first))]),
             ));
         }
         Ok(stock)
-    }
-
-    /// A winter in words: the harvest after it.
-    fn season(&self, winter: u32) -> String {
-        let harvest = self.scene.first_harvest.map(|h| i64::from(h) + i64::from(winter));
-        harvest.map_or(String::new(), |h| fill(words::BEFORE_HARVEST, &[("harvest", &h)]))
     }
 
     /// Moves living vines into places that receive, one for one, until either runs out.

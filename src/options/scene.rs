@@ -1,6 +1,7 @@
 //! What the options start from: the places after this winter's triage, the materials, the calendar.
 
 use super::catalogue::Catalogue;
+use crate::base::words::{fill, options as words};
 use crate::block::{Block, Do, Place, Plants, Step, Target, Which};
 use crate::tally::Tally;
 use crate::triage::key::seasons_grown;
@@ -135,6 +136,12 @@ impl<'a> Scene<'a> {
     /// Whether single places can be named.
     pub fn knows_places(&self) -> bool {
         matches!(self.block.plants, Plants::Vines(_))
+    }
+
+    /// The harvest after a winter, in words; nothing where the walk has no date.
+    pub fn season(&self, winter: u32) -> String {
+        let harvest = self.first_harvest.map(|h| i64::from(h) + i64::from(winter));
+        harvest.map_or(String::new(), |h| fill(words::BEFORE_HARVEST, &[("harvest", &h)]))
     }
 
     /// Labels of rows, as a list to read.

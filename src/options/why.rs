@@ -7,7 +7,7 @@ use crate::base::words::{fill, number, options as words};
 use crate::block::{Block, Goal};
 
 /// Why the best option is recommended, or why none is.
-pub fn sentence(weighed: &Weighed, ranking: Ranking, block: &Block, expected: &Values, draws: usize) -> String {
+pub fn sentence(weighed: &Weighed, ranking: Ranking, block: &Block, expected: &Values) -> String {
     let Some(best) = weighed.order.first().copied() else {
         return none(weighed);
     };
@@ -17,10 +17,6 @@ pub fn sentence(weighed: &Weighed, ranking: Ranking, block: &Block, expected: &V
         Goal::Evenness => by_evenness(weighed, best),
         Goal::CashLowPoint => by_cash(weighed, best, &block.currency),
     };
-    if let Some(p) = weighed.outlooks[best].probability_best.value() {
-        text +=
-            &fill(words::WHY_PROBABILITY, &[("chance", &number::chance(*p)), ("draws", &number::count(draws as u64))]);
-    }
     if ranking.fell_back {
         text += words::WHY_FELL_BACK;
     }
@@ -89,12 +85,12 @@ fn unranked(weighed: &Weighed, ranking: Ranking) -> String {
         .iter()
         .zip(&weighed.scores)
         .filter(|(o, s)| o.cash_low_point.value().is_some() && ranking.merit(s).is_none());
-    let names: Vec<String> = mute.map(|(o, _)| format!("\"{}\"", o.name)).collect();
+    let names: Vec<String> = mute.map(|(o, _)| format!("“{}”", o.name)).collect();
     if names.is_empty() { String::new() } else { fill(words::WHY_UNRANKED, &[("names", &names.join(", "))]) }
 }
 
 fn none(weighed: &Weighed) -> String {
     let each = weighed.outlooks.iter().filter(|o| !o.breaks.is_empty());
-    let breaks: Vec<String> = each.map(|o| format!("\"{}\" {}", o.name, o.breaks.join(", "))).collect();
+    let breaks: Vec<String> = each.map(|o| format!("“{}” {}", o.name, o.breaks.join(", "))).collect();
     fill(words::WHY_NONE, &[("breaks", &breaks.join("; "))]) + "."
 }

@@ -2,7 +2,7 @@
 
 use super::IfOrdered;
 use crate::base::Known;
-use crate::base::words::{fill, order as words};
+use crate::base::words::{fill, number, order as words};
 
 /// The most that is looked at, as a multiple of the places.
 const MOST: u64 = 3;
@@ -48,9 +48,13 @@ impl Question {
     }
 
     fn never(&self, most: &IfOrdered) -> Known<IfOrdered> {
-        let reached = format!("{:.2}", most.probability_enough);
-        let values: [(&str, &dyn std::fmt::Display); 4] =
-            [("most", &most.order), ("needed", &self.needed), ("reached", &reached), ("sure", &self.sure)];
+        let reached = number::chance(most.probability_enough);
+        let values: [(&str, &dyn std::fmt::Display); 4] = [
+            ("most", &number::count(most.order)),
+            ("needed", &number::count(self.needed)),
+            ("reached", &reached),
+            ("sure", &number::chance(self.sure)),
+        ];
         Known::absent(fill(words::NEVER_SURE, &values), words::NEVER_SURE_HELP)
     }
 }
@@ -97,7 +101,7 @@ mod tests {
     fn never_sure_is_said() {
         let question = Question { needed: 10, bundle: 25, sure: 0.9 };
         let answer = question.answer(|_| 0.5);
-        assert!(answer.chosen.why().is_some_and(|w| w.reason.contains("50 vines would fill 10 places")));
+        assert!(answer.chosen.why().is_some_and(|w| w.reason.contains("50 vines would fill all 10 places")));
         assert_eq!(answer.beside.len(), 2);
         assert_eq!(question.answer(|n| if n > 25 { 0.95 } else { 0.1 }).chosen.value().map(|o| o.order), Some(50));
     }

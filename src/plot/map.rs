@@ -41,11 +41,18 @@ pub struct MapMark {
 }
 
 const LEFT: f64 = 26.0;
+/// Room above the first place, under labels that lie.
 const TOP: f64 = 34.0;
 const LETTER: f64 = 6.2;
 /// Smallest and largest distance between places, and what the block is fitted into, in page units.
 const CELL: (f64, f64) = (6.0, 22.0);
 const FIT: (f64, f64) = (330.0, 640.0);
+/// What it is fitted into across where the signs would become smaller than this otherwise.
+const WIDE: f64 = 800.0;
+const CLEAR: f64 = 9.0;
+/// Row labels of more letters than this stand upright, and are cut after as many as this.
+const LYING: usize = 3;
+const LONGEST: usize = 24;
 
 /// Positions written at the side, however long the rows.
 const MOST_TICKS: usize = 200;
@@ -57,11 +64,21 @@ struct Grid {
     cell: f64,
     /// Furthest position, offsets included.
     depth: f64,
+    /// Letters of the longest row label.
+    letters: usize,
 }
 
 impl Grid {
+    fn upright(&self) -> bool {
+        self.letters > LYING
+    }
+
+    fn top(&self) -> f64 {
+        if self.upright() { TOP - 8.0 + self.letters as f64 * LETTER } else { TOP }
+    }
+
     fn y(&self, row: u32, position: f64) -> f64 {
-        TOP + (position - 0.5 + self.offset.get(row as usize).copied().unwrap_or(0.0)) * self.cell
+        self.top() + (position - 0.5 + self.offset.get(row as usize).copied().unwrap_or(0.0)) * self.cell
     }
 }
 
@@ -69,8 +86,8 @@ impl Grid {
 pub fn map(map: &BlockMap) -> String {
     let grid = grid(map);
     let width = (grid.x.last().copied().unwrap_or(LEFT) + grid.cell).max(120.0);
-    let height = TOP + grid.depth * grid.cell + 6.0;
-    let mut out = open(width, height, &style(width), &map.alt);
+    let height = grid.top() + grid.depth * grid.cell + 6.0;
+    let mut out = open(width, height, &style(width, grid.cell), &map.alt);
     labels(&mut out, map, &grid);
     for (number, class) in map.classes.iter().enumerate() {
         let r = grid.cell * 0.32;
@@ -88,9 +105,12 @@ pub fn map(map: &BlockMap) -> String {
     out + "</svg>"
 }
 
-/// As wide as drawn, or as the column where that is narrower; a very wide block keeps its signs and scrolls.
-fn style(width: f64) -> String {
-    if width > 560.0 { format!("width:{width:.0}px;max-width:none") } else { format!("width:{:.0}px", width * 1.1) }
+/// At most as wide as drawn and a tenth more; never so narrow that the signs run together: then it scrolls. `--wide`
+/// tells the page to give it a line of its own.
+fn style(width: f64, cell: f64) -> String {
+    let least = width * (CELL.0 / cell).min(1.0);
+    let wide = if width > FIT.0 * 1.2 { ";--wide:1" } else { "" };
+    format!("width:{:.0}px;min-width:{least:.0}px{wide}", width * 1.1)
 }
 
 fn grid(map: &BlockMap) -> Grid {
@@ -99,30 +119,49 @@ fn grid(map: &BlockMap) -> Grid {
     let offset: Vec<f64> = map.rows.iter().map(|r| r.offset).collect();
     let reach = |m: &MapMark| f64::from(m.position) + offset.get(m.row as usize).copied().unwrap_or(0.0);
     let depth = map.marks.iter().map(reach).fold(1.0, f64::max);
-    let cell = (FIT.0 / across.max(1.0)).min(FIT.1 / depth).clamp(CELL.0, CELL.1);
+    let wide = FIT.0 / across.max(1.0) < CLEAR && FIT.1 / depth >= CELL.0;
+    let fit = if wide { WIDE } else { FIT.0 };
+    let cell = (fit / across.max(1.0)).min(FIT.1 / depth).clamp(CELL.0, CELL.1);
+    let letters = map.rows.iter().map(|r| r.label.chars().count()).max().unwrap_or(1).min(LONGEST);
     let mut at = LEFT - cell * 0.5;
     let step = |row: &MapRow| {
         at += (1.0 + row.gap_before) * cell;
         at
     };
     let x = map.rows.iter().map(step).collect();
-    Grid { x, offset, cell, depth }
+    Grid { x, offset, cell, depth, letters }
 }
 
 fn labels(out: &mut String, map: &BlockMap, grid: &Grid) {
     let quiet = Ink::Quiet.fill();
     let _ = write!(out, "<g {quiet} font-size=\"11\">");
     let _ = write!(out, "<text x=\"{LEFT}\" y=\"11\">{}</text>", escaped(&map.row_title));
-    let letters = map.rows.iter().map(|r| r.label.chars().count()).max().unwrap_or(1);
-    let every = ((letters as f64 * LETTER + 4.0) / grid.cell).ceil().max(1.0) as usize;
+    let across = if grid.upright() { 12.0 } else { grid.letters as f64 * LETTER + 4.0 };
+    let every = (across / grid.cell).ceil().max(1.0) as usize;
     for (row, x) in map.rows.iter().zip(&grid.x).step_by(every) {
-        let _ = write!(out, "<text x=\"{x:.1}\" y=\"27\" text-anchor=\"middle\">{}</text>", escaped(&row.label));
+        out.push_str(&row_label(&row.label, *x, grid));
     }
     let least = if grid.cell < 9.0 { 10 } else { 5 };
     let every = least.max(grid.depth as usize / MOST_TICKS);
     for position in std::iter::once(1).chain((every..=grid.depth as usize).step_by(every)) {
-        let y = TOP + (position as f64 - 0.5) * grid.cell + 4.0;
+        let y = grid.top() + (position as f64 - 0.5) * grid.cell + 4.0;
         let _ = write!(out, "<text x=\"{}\" y=\"{y:.1}\" text-anchor=\"end\">{position}</text>", LEFT - 6.0);
     }
     out.push_str("</g>");
+}
+
+/// A row's label above its first place; a long one stands upright.
+fn row_label(label: &str, x: f64, grid: &Grid) -> String {
+    let cut: String = match label.chars().count() {
+        n if n > LONGEST => label.chars().take(LONGEST - 1).chain(['…']).collect(),
+        _ => label.into(),
+    };
+    let text = escaped(&cut);
+    match grid.upright() {
+        true => {
+            let (x, y) = (x + 4.0, grid.top() - 7.0);
+            format!("<text x=\"{x:.1}\" y=\"{y:.1}\" transform=\"rotate(-90 {x:.1} {y:.1})\">{text}</text>")
+        }
+        false => format!("<text x=\"{x:.1}\" y=\"27\" text-anchor=\"middle\">{text}</text>"),
+    }
 }

@@ -81,16 +81,56 @@ fn decision(study: &Study) -> Vec<String> {
         Ok(options) => options,
     };
     match (recommended(study), &options.recommended) {
-        (Some(outlook), _) => {
-            vec![fill(words::RECOMMENDED, &[("option", &clause(&outlook.name))]), sentence(&outlook.what)]
-        }
+        (Some(outlook), _) => vec![lead(study, outlook), sentence(&outlook.what)],
         (None, Known::Absent(why)) => vec![fill(words::NOT_RECOMMENDED, &[("reason", &clause(&why.reason))])],
         (None, Known::Value(name)) => vec![fill(words::RECOMMENDED, &[("option", &clause(name))])],
     }
 }
 
+/// The option in a few words, with the doubt that goes with it.
+fn lead(study: &Study, outlook: &Outlook) -> String {
+    let option = clause(&outlook.name);
+    if nothing_to_fill(study) {
+        return words::NOTHING_TO_FILL.into();
+    }
+    let Known::Value(best) = &outlook.probability_best else {
+        return fill(words::RECOMMENDED_UNDRAWN, &[("option", &option)]);
+    };
+    match second(study, outlook) {
+        Some((second, p)) if p > *best && number::chance(p) != number::chance(*best) => {
+            fill(words::RECOMMENDED_LESS_OFTEN, &[("option", &option), ("second", &second)])
+        }
+        Some((second, p)) if best - p < study.block.assumptions.get("advice.narrow_lead") => {
+            fill(words::RECOMMENDED_NARROWLY, &[("option", &option), ("second", &second)])
+        }
+        _ => fill(words::RECOMMENDED, &[("option", &option)]),
+    }
+}
+
+/// Whether the block has no gap: then all options that fill gaps come to the same.
+pub fn nothing_to_fill(study: &Study) -> bool {
+    planned(study) == 0 && orders(study).is_empty()
+}
+
+/// Places that the work list replaces or holds.
+pub fn planned(study: &Study) -> u64 {
+    total(study, Action::Replace) + total(study, Action::Hold)
+}
+
+/// Places that need this.
+pub fn total(study: &Study, action: Action) -> u64 {
+    study.triage.totals.get(&action).copied().unwrap_or(0)
+}
+
+/// The other option that is best most often, and its share of the futures drawn; none if it never is.
+pub fn second<'a>(study: &'a Study, outlook: &Outlook) -> Option<(&'a str, f64)> {
+    let others = study.options.as_ref().ok()?.options.iter().filter(|o| o.name != outlook.name);
+    let chances = others.filter_map(|o| Some((clause(&o.name), *o.probability_best.value()?)));
+    chances.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, p)| *p > 0.0)
+}
+
 fn order_sentence(order: &Order) -> String {
-    let needed = number::count(order.needed);
+    let (needed, sure) = (number::count(order.needed), number::chance(order.sure));
     match (&order.order, &order.order_by) {
         (Known::Absent(why), _) => {
             fill(words::ORDER_NOT_SURE, &[("material", &order.material), ("reason", &clause(&why.reason))])
@@ -102,11 +142,12 @@ fn order_sentence(order: &Order) -> String {
                 ("material", &order.material),
                 ("day", &number::day(*day)),
                 ("needed", &needed),
+                ("sure", &sure),
             ],
         ),
         (Known::Value(n), Known::Absent(_)) => fill(
             words::ORDER_ANYTIME,
-            &[("order", &number::count(*n)), ("material", &order.material), ("needed", &needed)],
+            &[("order", &number::count(*n)), ("material", &order.material), ("needed", &needed), ("sure", &sure)],
         ),
     }
 }
@@ -122,11 +163,16 @@ fn work(study: &Study) -> String {
         return words::NO_WORK.into();
     }
     let hours = number::hours(study.triage.labour_hours);
-    fill(words::WORK_THIS_WINTER, &[("work", &listed(&counts)), ("hours", &hours)])
+    let held = total(study, Action::Hold) > 0;
+    fill(
+        if held { words::WORK_AND_HELD } else { words::WORK_THIS_WINTER },
+        &[("work", &listed(&counts)), ("hours", &hours)],
+    )
 }
 
 fn why(study: &Study) -> Vec<String> {
-    let reason = study.options.as_ref().map(|o| sentence(&o.why)).unwrap_or_default();
+    let weighed = study.options.as_ref().ok().filter(|_| !nothing_to_fill(study));
+    let reason = weighed.map(|o| sentence(&o.why)).unwrap_or_default();
     [reason, stand(study)].into_iter().filter(|s| !s.is_empty()).collect()
 }
 
@@ -156,13 +202,16 @@ fn cost(study: &Study) -> Vec<String> {
     if let Some(first) = outlook.yearly.first().filter(|y| y.year == 0) {
         let cost = money(first.cost);
         said.push(match &outlook.cash_low_point {
-            Known::Value(low) => fill(words::COST_FIRST, &[("cost", &cost), ("low", &money(*low))]),
-            Known::Absent(_) => fill(words::COST_FIRST_ONLY, &[("cost", &cost)]),
+            Known::Value(low) if *low <= -0.5 => fill(words::COST_FIRST, &[("cost", &cost), ("low", &money(-low))]),
+            _ => fill(words::COST_FIRST_ONLY, &[("cost", &cost)]),
         });
     }
     said.push(worth(outlook, &money));
-    let price = orders(study).iter().filter_map(|o| o.price.value());
-    said.extend(price.map(|p| fill(words::VINES_COST, &[("price", &money(*p))])));
+    said.extend(orders(study).iter().filter_map(|o| {
+        let (order, price) = (number::count(*o.order.value()?), money(*o.price.value()?));
+        let needed = number::count(o.needed);
+        Some(fill(words::VINES_COST, &[("order", &order), ("price", &price), ("needed", &needed)]))
+    }));
     said
 }
 
@@ -185,18 +234,38 @@ pub fn is_spread(spread: &Spread) -> bool {
 
 fn sure(study: &Study) -> Vec<String> {
     let Some(outlook) = recommended(study) else { return Vec::new() };
-    let mut said = vec![match &outlook.probability_best {
-        Known::Value(p) => fill(words::SURE_BEST, &[("chance", &number::chance(*p))]),
-        Known::Absent(why) => fill(words::SURE_BEST_UNKNOWN, &[("reason", &clause(&why.reason))]),
-    }];
+    let mut said = Vec::new();
+    if !nothing_to_fill(study) {
+        said.push(best_said(study, outlook));
+    }
     said.extend(outlook.full_crop_year.value().and_then(|y| full_from(outlook, y)));
     said.extend(orders(study).iter().filter_map(|o| {
         let (order, chance) = (o.order.value()?, o.probability_enough.value()?);
-        let values: [(&str, &dyn std::fmt::Display); 3] =
-            [("order", &number::count(*order)), ("material", &o.material), ("chance", &number::chance(*chance))];
+        let values: [(&str, &dyn std::fmt::Display); 4] = [
+            ("order", &number::count(*order)),
+            ("material", &o.material),
+            ("needed", &number::count(o.needed)),
+            ("chance", &number::chance(*chance)),
+        ];
         Some(fill(words::SURE_ORDER, &values))
     }));
     said
+}
+
+/// How often the option is the best, and which comes next.
+fn best_said(study: &Study, outlook: &Outlook) -> String {
+    let best = match &outlook.probability_best {
+        Known::Absent(why) => return fill(words::SURE_BEST_UNKNOWN, &[("reason", &clause(&why.reason))]),
+        Known::Value(p) => number::chance(*p),
+    };
+    let n = number::count(study.settings.draws as u64);
+    match second(study, outlook) {
+        None => fill(words::SURE_BEST, &[("chance", &best), ("n", &n)]),
+        Some((second, p)) => fill(
+            words::SURE_BEST_SECOND,
+            &[("chance", &best), ("n", &n), ("second", &second), ("other", &number::chance(p))],
+        ),
+    }
 }
 
 fn full_from(outlook: &Outlook, years: &YearSpread) -> Option<String> {
@@ -257,15 +326,14 @@ pub fn unknown(study: &Study) -> Vec<String> {
 
 /// What comes next: the look that settles what is open, then the order, else the work itself.
 fn next(study: &Study) -> Vec<String> {
-    let total = |action| study.triage.totals.get(&action).copied().unwrap_or(0);
-    let again = total(Action::LookAgain);
+    let again = total(study, Action::LookAgain);
     let look = (again > 0).then(|| fill(words::NEXT_LOOK, &[("n", &number::count(again))]));
     let due = orders(study).iter().filter(|o| o.order.value().is_some_and(|n| *n > 0)).map(next_order);
     let said: Vec<String> = look.into_iter().chain(due).collect();
     if !said.is_empty() {
         return said;
     }
-    let works = Action::ALL.into_iter().any(|a| a != Action::Leave && total(a) > 0);
+    let works = Action::ALL.into_iter().any(|a| a != Action::Leave && total(study, a) > 0);
     vec![(if works { words::NEXT_WORK } else { words::NEXT_NOTHING }).into()]
 }
 

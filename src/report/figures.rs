@@ -82,17 +82,42 @@ fn map_rows(block: &Block) -> Vec<MapRow> {
     layout.rows.iter().map(row).collect()
 }
 
+/// More levels than this are not drawn side by side, but the lowest [`LOWEST`] of them.
+pub const MOST_LEVELS: usize = 16;
+const LOWEST: usize = 8;
+
+/// The levels that a figure shows: all in their order, or of many those with the lowest stand, lowest first.
+fn shown_levels(f: &FactorRates) -> Vec<&LevelRates> {
+    if f.levels.len() <= MOST_LEVELS {
+        return f.levels.iter().collect();
+    }
+    let stand = |l: &LevelRates| l.raw.value().map_or(f64::INFINITY, |e| e.value);
+    let mut lowest: Vec<&LevelRates> = f.levels.iter().collect();
+    lowest.sort_by(|a, b| stand(a).total_cmp(&stand(b)));
+    lowest.truncate(LOWEST);
+    lowest
+}
+
+fn rates_title(f: &FactorRates, shown: usize) -> String {
+    let title = fill(words::RATES_FIGURE, &[("factor", &factor(&f.factor))]);
+    match f.levels.len() {
+        all if all > shown => fill(words::RATES_LOWEST, &[("figure", &title), ("n", &shown), ("all", &all)]),
+        _ => title,
+    }
+}
+
 /// The stand of each level of a factor, as counted and pooled.
 pub fn rates_figure(rates: &Rates, f: &FactorRates, level: f64, table: Table) -> Option<Figure> {
-    let rows: Vec<IntervalRow> = f.levels.iter().filter_map(interval_row).collect();
+    let levels = shown_levels(f);
+    let rows: Vec<IntervalRow> = levels.iter().filter_map(|l| interval_row(l)).collect();
     let lowest = rows.iter().flat_map(|r| [r.first, r.second]).flatten().map(|i| i.low).reduce(f64::min)?;
-    let said: Vec<String> = f.levels.iter().filter_map(level_said).collect();
-    let title = fill(words::RATES_FIGURE, &[("factor", &factor(&f.factor))]);
+    let said: Vec<String> = levels.iter().filter_map(|l| level_said(l)).collect();
+    let title = rates_title(f, levels.len());
     let description = fill(
         words::RATES_SAYS,
         &[
             ("level", &number::chance(level)),
-            ("n", &f.levels.len()),
+            ("n", &levels.len()),
             ("factor", &factor(&f.factor)),
             ("rows", &said.join(", ")),
         ],

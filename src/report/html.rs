@@ -198,7 +198,11 @@ fn table(table: &Table) -> Markup {
             tbody { @for (i, row) in table.rows.iter().enumerate() {
                 tr class=[(table.marked == Some(i)).then_some("marked")] {
                     @for (j, (cell, c)) in row.iter().zip(&table.columns).enumerate() {
-                        @if j == 0 { th scope="row" class=[c.numeric.then_some("n")] { (cell) } }
+                        @if j == 0 {
+                            th scope="row" class=[c.numeric.then_some("n")] {
+                                (cell) @if let Some(k) = table.keys.get(i) { " " code { (k) } }
+                            }
+                        }
                         @else { td class=[c.numeric.then_some("n")] data-title=(c.title) { (cell) } }
                     }
                 }

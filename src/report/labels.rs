@@ -1,7 +1,7 @@
 //! What things are called in the report, and the sign and ink by which a picture shows them.
 
 use crate::base::Assumptions;
-use crate::base::words::report as words;
+use crate::base::words::{fill, report as words};
 use crate::block::State;
 use crate::plot::{Ink, Shape};
 use crate::tally::Standing;
@@ -70,6 +70,16 @@ pub fn field(path: &str) -> String {
     let below = |p: &str| path.strip_prefix(p).is_some_and(|rest| rest.is_empty() || rest.starts_with('.'));
     let known = words::FIELDS.iter().filter(|(p, _)| below(p)).max_by_key(|(p, _)| p.len());
     known.map_or_else(|| path.rsplit('.').next().unwrap_or(path).replace('_', " "), |(_, said)| (*said).to_string())
+}
+
+/// What an assumption, or a quantity of a material, is called; a name that isn't known stands as it is.
+pub fn assumption(name: &str, table: &Assumptions) -> String {
+    let of_material = || {
+        let (material, field) = name.strip_prefix("materials.\"")?.rsplit_once("\".")?;
+        let (_, said) = words::MATERIAL_FIELDS.iter().find(|(f, _)| *f == field)?;
+        Some(fill(said, &[("material", &material)]))
+    };
+    table.title(name).map(str::to_string).or_else(of_material).unwrap_or_else(|| name.to_string())
 }
 
 /// A sentence of the engine, made to stand alone: a capital first, a full stop last.

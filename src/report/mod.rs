@@ -13,6 +13,7 @@ pub mod sections;
 pub mod text;
 
 use crate::base::Assumptions;
+use crate::claim::Claim;
 use crate::intake::Check;
 use crate::study::Study;
 
@@ -38,6 +39,16 @@ pub fn text(study: &Study, ids: &[&str], width: usize) -> String {
 /// What was read of a block, for the terminal.
 pub fn check_text(block: &str, check: &Check, width: usize) -> String {
     text::headed(block, &text::parts(&sections::findings::said(check), width), width)
+}
+
+/// The counts behind a claim, for the terminal.
+pub fn claim_text(block: &str, claim: &Claim, width: usize) -> String {
+    text::headed(block, &text::parts(&sections::claim::said(claim), width), width)
+}
+
+/// A sentence under the block's name, for the terminal.
+pub fn sentence_text(block: &str, sentence: &str, width: usize) -> String {
+    text::headed(block, &text::wrapped(sentence, "", "", width), width)
 }
 
 /// A table of assumptions, for the terminal.

@@ -59,6 +59,8 @@ pub struct Table {
     pub rows: Vec<Vec<String>>,
     /// Index of a row that stands out, such as the recommended option.
     pub marked: Option<usize>,
+    /// The name for files and scripts of what each row is about, in small type behind its first cell; empty: none.
+    pub keys: Vec<String>,
 }
 
 #[derive(Clone, Debug, PartialEq)]

@@ -7,7 +7,7 @@ use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Width, pr
 /// The narrowest width that is written for.
 const NARROWEST: usize = 40;
 /// Lines that a folded part may have to be printed: enough for the table of assumptions, too few for every vine.
-const MOST_FOLDED: usize = 400;
+const MOST_FOLDED: usize = 700;
 /// Columns between two cells of a table.
 const GAP: u16 = 2;
 
@@ -43,7 +43,10 @@ fn part(part: &Part, width: usize) -> String {
             answers.iter().map(|a| wrapped(&format!("{}: {}", a.question, a.said), "", "  ", width)).collect()
         }
         Part::Table(t) => table(t, width),
-        Part::Figures(figures) => figures.iter().map(|f| figure(f, width)).collect::<Vec<_>>().join("\n"),
+        Part::Figures(figures) => {
+            let drawn = figures.iter().map(|f| figure(f, width)).filter(|f| !f.is_empty());
+            drawn.collect::<Vec<_>>().join("\n")
+        }
         Part::Entries(entries) => entries.iter().map(|e| entry(e, width)).collect(),
         Part::Folded { title, parts: inner } => folded(title, &parts(inner, width), width),
     }
@@ -66,8 +69,10 @@ pub fn table(table: &Table, width: usize) -> String {
     drawn.load_style(presets::NOTHING);
     drawn.set_content_arrangement(ContentArrangement::Dynamic).set_width(width.min(400) as u16);
     drawn.set_header(table.columns.iter().map(|c| c.title.clone()));
-    for row in &table.rows {
-        drawn.add_row(row.iter().map(|cell| one_line(cell)));
+    for (i, row) in table.rows.iter().enumerate() {
+        let key = table.keys.get(i).map(|k| format!("\n{}", one_line(k)));
+        let behind = |j: usize| key.as_deref().filter(|_| j == 0).unwrap_or_default();
+        drawn.add_row(row.iter().enumerate().map(|(j, cell)| one_line(cell) + behind(j)));
     }
     for (column, Column { numeric, .. }) in drawn.column_iter_mut().zip(&table.columns) {
         column.set_padding((0, GAP));
@@ -84,23 +89,35 @@ fn keep_words_whole(drawn: &mut comfy_table::Table, table: &Table, width: usize)
     let longest = |text: &str| text.split(' ').map(|w| w.chars().count()).max().unwrap_or(0);
     let needs = |(j, c): (usize, &Column)| {
         let cells = table.rows.iter().filter_map(|r| r.get(j)).map(|cell| longest(cell));
-        cells.chain([longest(&c.title)]).max().unwrap_or(0) + GAP as usize
+        let keys = table.keys.iter().filter(|_| j == 0).map(|k| longest(k));
+        cells.chain(keys).chain([longest(&c.title)]).max().unwrap_or(0) + GAP as usize
     };
     let needs: Vec<usize> = table.columns.iter().enumerate().map(needs).collect();
-    if needs.iter().sum::<usize>() <= width {
-        let least = |n: &usize| ColumnConstraint::LowerBoundary(Width::Fixed(*n as u16));
-        drawn.set_constraints(needs.iter().map(least));
+    let least = |n: usize| ColumnConstraint::LowerBoundary(Width::Fixed(n as u16));
+    match needs.first() {
+        _ if needs.iter().sum::<usize>() <= width => {
+            drawn.set_constraints(needs.into_iter().map(least));
+        }
+        // A key is copied into a file: it at least stays whole.
+        Some(first) if !table.keys.is_empty() => {
+            if let Some(column) = drawn.column_mut(0) {
+                column.set_constraint(least((*first).min(width * 3 / 5)));
+            }
+        }
+        _ => {}
     }
 }
 
-/// A figure in words: its title, its key, its numbers.
+/// A figure in words: its title, what its key counts, its numbers; nothing where it holds neither. What explains the
+/// picture alone, such as its caption, is left to the page.
 fn figure(figure: &Figure, width: usize) -> String {
-    let mut out = wrapped(&format!("[{}]", figure.title), "", "", width);
-    for Key { label, count, .. } in figure.key.iter() {
-        out += &wrapped(&format!("{label} {count}"), "  ", "    ", width);
+    let counted = || figure.key.iter().filter(|k| !k.count.is_empty());
+    if counted().next().is_none() && figure.table.is_none() {
+        return String::new();
     }
-    if !figure.caption.is_empty() {
-        out += &wrapped(&figure.caption, "", "", width);
+    let mut out = wrapped(&format!("[{}]", figure.title), "", "", width);
+    for Key { label, count, .. } in counted() {
+        out += &wrapped(&format!("{label} {count}"), "  ", "    ", width);
     }
     out + &figure.table.as_ref().map_or(String::new(), |t| table(t, width))
 }

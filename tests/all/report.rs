@@ -9,7 +9,9 @@ use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
 use fullstand::order::{IfOrdered, Order, Orders, Stand};
 use fullstand::rates::{FactorRates, LevelRates, Rates};
-use fullstand::report::part::{Part, Section};
+use fullstand::report::advice::advice;
+use fullstand::report::labels::assumption;
+use fullstand::report::part::{Part, Section, Table};
 use fullstand::report::sections::{SECTIONS, sections};
 use fullstand::report::{assumptions_text, check_text, html, screen, text};
 use fullstand::study::{Settings, Study};
@@ -193,6 +195,7 @@ fn rates() -> Rates {
 fn cause() -> Cause {
     let test = |name: &str, question: &str, statistic: f64, expected: f64, p: f64, held_fixed| Test {
         name: name.into(),
+        title: name.replace('_', " "),
         question: question.into(),
         unit: "vine",
         held_fixed,
@@ -493,8 +496,54 @@ fn a_command_prints_its_sections_under_the_block() {
         assert!(SECTIONS.iter().any(|s| s.id == asked), "the command line asks for {asked}");
     }
     let assumed = assumptions_text(&study().block.assumptions, 100);
-    assert!(assumed.contains("● labour.price_per_hour") && assumed.contains("triage.trunk_diameter_mm"), "{assumed}");
+    assert!(
+        assumed.contains("● price of an hour's work")
+            && assumed.contains("labour.price_per_hour")
+            && assumed.contains("triage.trunk_diameter_mm"),
+        "{assumed}"
+    );
     insta::assert_snapshot!("check", check_text("Lower Quarrel", &study().check, 90));
+}
+
+/// The first words of the advice where the options are best with these probabilities, the recommended one second.
+fn lead(chances: [Option<f64>; 3]) -> String {
+    let mut study = study();
+    for (outlook, p) in study.options.as_mut().unwrap().options.iter_mut().zip(chances) {
+        outlook.probability_best = Known::from_option(p, "nothing was drawn", "--draws 2000");
+    }
+    advice(&study).what.remove(0)
+}
+
+#[test]
+fn the_lead_carries_its_doubt() {
+    let clear = lead([Some(0.2), Some(0.7), Some(0.1)]);
+    assert_eq!(clear, "Replant the gaps with the same material.");
+    let narrow = lead([Some(0.35), Some(0.4), Some(0.25)]);
+    assert!(narrow.ends_with(", by a narrow margin over “Leave the gaps”."), "{narrow}");
+    let behind = lead([Some(0.5), Some(0.4), Some(0.1)]);
+    assert!(behind.ends_with("“Leave the gaps” is best in more of the futures drawn."), "{behind}");
+    let tied = lead([Some(0.361), Some(0.359), Some(0.28)]);
+    assert!(tied.contains("narrow margin over"), "what reads alike is no lead: {tied}");
+    assert!(lead([None; 3]).ends_with(", by expected values alone."));
+}
+
+#[test]
+fn a_block_without_gaps_is_not_told_to_leave_them() {
+    let mut study = study();
+    study.triage.totals.insert(Action::Replace, 0);
+    study.triage.totals.insert(Action::Hold, 0);
+    study.orders.as_mut().unwrap().orders.clear();
+    let said = advice(&study);
+    assert_eq!(said.what[0], "No gaps to fill.");
+    assert!(!said.sure.iter().any(|s| s.contains("best option")), "{:?}", said.sure);
+}
+
+#[test]
+fn assumptions_and_materials_have_plain_names() {
+    let table = Assumptions::default();
+    assert_eq!(assumption("labour.replant_minutes", &table), "time to replant a gap");
+    assert_eq!(assumption("materials.\"A \".x\".price_per_kg", &table), "price of the crop of “A \".x”");
+    assert_eq!(assumption("no.such", &table), "no.such");
 }
 
 #[test]
@@ -594,7 +643,7 @@ fn an_overridden_assumption_is_marked_and_shown_first() {
         Part::Table(t) => Some(t),
         _ => None,
     });
-    let rows = &first.expect("the table of overrides").rows;
-    assert_eq!(rows.len(), 1);
-    assert!(rows[0][0].starts_with('●') && rows[0][0].contains("labour.price_per_hour"), "{rows:?}");
+    let Table { rows, keys, .. } = first.expect("the table of overrides");
+    assert_eq!((rows.len(), keys.as_slice()), (1, ["labour.price_per_hour".to_string()].as_slice()));
+    assert!(rows[0][0].starts_with("● price of an hour"), "{rows:?}");
 }

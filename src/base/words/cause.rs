@@ -1,5 +1,11 @@
 //! Sentences of the room `cause`.
 
+pub const JOINS_ANY_DIRECTION_TITLE: &str = "Failed neighbours, any direction";
+pub const JOINS_ALONG_ROWS_TITLE: &str = "Failed neighbours along the rows";
+pub const JOINS_ACROSS_ROWS_TITLE: &str = "Failed neighbours across the rows";
+pub const MORANS_I_TITLE: &str = "Likeness of neighbours (Moran's I)";
+pub const BY_LEVEL_TITLE: &str = "Differences between {levels}";
+
 pub const JOINS_ANY_DIRECTION: &str =
     "Do failed vines stand next to each other, along or across the rows, more often than if failures were {held}?";
 pub const JOINS_ALONG_ROWS: &str =
@@ -29,7 +35,6 @@ pub const RUNS_ONE_ARRANGEMENT_HELP: &str = "next time, runs of two or more {lev
 pub const ONE_VALUE: &str = "every arrangement gives the same value, so that none speaks for or against it";
 pub const ONE_VALUE_HELP: &str = "more failures seen, or more planted runs of each level";
 
-pub const NO_VERDICT: &str = "the explanations can't be weighed against each other yet, and to name one without \
-     weighing would clear or accuse somebody without grounds";
+pub const NO_VERDICT: &str = "this version looks for patterns, but doesn't weigh one explanation against another yet";
 pub const NO_ASSOCIATED: &str = "failures in excess at a level are not estimated yet";
 pub const NO_PATCHES: &str = "patches of failures are not searched for yet";

@@ -266,7 +266,7 @@ pub const SHEET_NO_ROW: &str = "Row ____";
 pub const SHEET_DAY: &str = "Day ______________";
 pub const SHEET_BY: &str = "By ______________";
 pub const SHEET_ORDER: &str = "Places {first} to {last}, in the order of walking";
-pub const SHEET_REST: &str = "All places left blank were looked at and are alive: yes / no";
+pub const SHEET_REST: &str = "Circle one: all places left blank were looked at and are alive: yes / no";
 pub const SHEET_POST: &str = "no vine";
 pub const SHEET_KEY: &str = "What to write";
 pub const SHEET_PART: &str = "sheet {part} of {of}";
@@ -283,7 +283,7 @@ pub const SHEET_STATES: [(&str, &str, &str); 7] = [
 /// What to keep in mind on the walk (common practice, no source).
 pub const SHEET_NOTES: [&str; 4] = [
     "One letter in each box; the line beside it is for a height in cm or a note.",
-    "Write nothing for a vine that nobody looked at: not looked at is unknown, never dead.",
+    "Where “yes” is circled, draw a line through the box of a vine that nobody looked at: that is unknown, never dead.",
     "Before calling a leafless vine dead, scratch the bark above the union: late buds do push.",
     "Wear eye protection where wire is strained or cut.",
 ];

@@ -68,15 +68,30 @@ pub fn hours(hours: f64) -> String {
     format!("{text}{FIXED_SPACE}h")
 }
 
+/// A p-value that stands under its own heading: `0.03`, `< 0.001`.
+pub fn p_alone(p: f64) -> String {
+    p_value(p).trim_start_matches("p ").trim_start_matches("= ").into()
+}
+
 /// A number with three digits that count: `21.3`, `0.034`, `1 080`.
 pub fn plain(value: f64) -> String {
+    digits(value, 3)
+}
+
+/// Two numbers with as many digits that count, three to six, as it takes to tell them apart.
+pub fn apart(a: f64, b: f64) -> (String, String) {
+    let with = |n: i32| (digits(a, n), digits(b, n));
+    (3..6).map(with).find(|(a, b)| a != b).unwrap_or_else(|| with(6))
+}
+
+fn digits(value: f64, most: i32) -> String {
     let size = value.abs();
     match size {
         0.0 => "0".into(),
         s if s >= 1_000.0 => whole(value),
         s => {
             let before = if s >= 1.0 { s.log10().floor() as i32 + 1 } else { s.log10().ceil() as i32 };
-            trimmed(value, (3 - before).clamp(0, 6) as usize)
+            trimmed(value, (most - before).clamp(0, 6) as usize)
         }
     }
 }
@@ -151,6 +166,7 @@ mod tests {
         assert_eq!((chance(0.001), chance(0.998)), ("under 1\u{a0}%".into(), "over 99\u{a0}%".into()));
         assert_eq!((p_value(0.000_2), p_value(0.034)), ("p < 0.001".into(), "p = 0.03".into()));
         assert_eq!((p_value(0.004_2), p_value(1.0)), ("p = 0.004".into(), "p = 1".into()));
+        assert_eq!((p_alone(0.000_2), p_alone(0.034)), ("< 0.001".into(), "0.03".into()));
     }
 
     #[test]
@@ -162,6 +178,7 @@ mod tests {
             (plain(21.34), plain(0.034_12), plain(1_080.4)),
             ("21.3".into(), "0.0341".into(), "1\u{202f}080".into())
         );
+        assert_eq!(apart(0.88, 0.880_4), ("0.88".into(), "0.8804".into()));
         assert_eq!((plain(-0.5), plain(0.0), plain(99.96)), ("−0.5".into(), "0".into(), "100".into()));
     }
 

@@ -1,7 +1,7 @@
 //! Sentences of the room `order`.
 
 pub const NEVER_SURE: &str =
-    "even {most} vines would fill {needed} places with a probability of {reached} only; {sure} is asked for";
+    "even {most} vines would fill all {needed} places with a chance of {reached} only, and {sure} is asked for";
 pub const NEVER_SURE_HELP: &str =
     "a lower `order.sure`, a material whose stand is better known, or an order in two steps";
 pub const NO_RECOMMENDATION: &str = "no option is recommended, so there is nothing to order for";

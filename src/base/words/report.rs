@@ -45,51 +45,68 @@ pub const RECOMMENDED_MARK: &str = "recommended";
 
 // What to do.
 pub const RECOMMENDED: &str = "{option}.";
+pub const RECOMMENDED_NARROWLY: &str = "{option}, by a narrow margin over “{second}”.";
+pub const RECOMMENDED_LESS_OFTEN: &str =
+    "{option}, by a narrow margin: “{second}” is best in more of the futures drawn.";
+pub const RECOMMENDED_UNDRAWN: &str = "{option}, by expected values alone.";
+pub const NOTHING_TO_FILL: &str = "No gaps to fill.";
 pub const NOT_RECOMMENDED: &str = "No option can be recommended: {reason}.";
 pub const REFUSED: &str = "The options can't be weighed: {problem}.";
-pub const ORDER_BY: &str = "Order {order} vines of “{material}” by {day} to fill {needed} places.";
-pub const ORDER_ANYTIME: &str = "Order {order} vines of “{material}” to fill {needed} places.";
+pub const ORDER_BY: &str =
+    "Order {order} vines of “{material}” by {day}, to be at least {sure} sure of filling all {needed} places.";
+pub const ORDER_ANYTIME: &str =
+    "Order {order} vines of “{material}”, to be at least {sure} sure of filling all {needed} places.";
 pub const ORDER_NOT_SURE: &str = "How many vines of “{material}” to order can't be said: {reason}.";
 pub const ORDER_NONE: &str = "No vines need to be ordered.";
 pub const WORK_THIS_WINTER: &str = "Work this winter: {work}; about {hours} in all.";
+pub const WORK_AND_HELD: &str = "Work this winter: {work}; about {hours} in all, what is held not counted.";
 pub const NO_WORK: &str = "No vine needs work this winter.";
 pub const STAND_NOW: &str =
-    "{failed} of {seen} vines seen have failed: a stand of {stand} ({level} interval {low} to {high}).";
+    "{failed} of {seen} vines seen have failed, so that {stand} stand ({level} interval {low} to {high}).";
 pub const STAND_UNKNOWN: &str = "{failed} of {seen} vines seen have failed.";
-pub const COST_FIRST: &str = "This winter costs {cost}; the running balance is at its lowest at {low}.";
+pub const COST_FIRST: &str = "This winter costs {cost}. At the deepest point {low} more has gone out than come in.";
 pub const COST_FIRST_ONLY: &str = "This winter costs {cost}.";
-pub const WORTH: &str = "Over {years} years its present value is {mean}, 8 times in 10 between {low} and {high}.";
-pub const WORTH_EXPECTED: &str = "Over {years} years its expected present value is {mean}.";
+pub const WORTH: &str =
+    "Over {years} years it is worth {mean} at present value, 8 times in 10 between {low} and {high}.";
+pub const WORTH_EXPECTED: &str = "Over {years} years it is worth {mean} at present value, by expected values.";
 pub const WORTH_UNKNOWN: &str = "Its present value isn't known: {reason}.";
-pub const VINES_COST: &str = "The vines cost {price}.";
-pub const SURE_BEST: &str = "In {chance} of the futures drawn, this is the best option.";
+pub const VINES_COST: &str =
+    "The {order} vines to order cost {price}; the costs before count one vine for each of the {needed} places.";
+pub const SURE_BEST: &str = "In {chance} of {n} futures drawn this is the best option.";
+pub const SURE_BEST_SECOND: &str =
+    "In {chance} of {n} futures drawn this is the best option, in {other} it is “{second}”.";
 pub const SURE_BEST_UNKNOWN: &str = "How often this is the best option isn't known: {reason}.";
 pub const SURE_FULL: &str =
     "The block carries a full crop from the harvest of {year}, 8 times in 10 between {low} and {high}.";
 pub const SURE_FULL_ONE: &str = "The block carries a full crop from the harvest of {year}.";
-pub const SURE_ORDER: &str = "{order} vines of “{material}” are enough with a chance of {chance}.";
+pub const SURE_ORDER: &str = "{order} vines of “{material}” fill all {needed} places with a chance of {chance}.";
 pub const CAUSE_TOLD: &str = "The failures are associated most with: {verdict}.";
 pub const CAUSE_CANT_TELL: &str = "These data can't tell between {names}.";
 pub const CAUSE_ABSENT: &str = "Why the vines failed isn't settled here: {reason}.";
-pub const CAUSE_CLEARS_NOBODY: &str = "That clears nobody and accuses nobody.";
+pub const CAUSE_CLEARS_NOBODY: &str = "Nothing here clears or accuses anybody.";
 pub const NEXT_LOOK: &str = "Look again at what this walk couldn't settle ({n}), then run this again.";
 pub const NEXT_ORDER: &str = "Place the order for “{material}” by {day}.";
 pub const NEXT_ORDER_ANYTIME: &str = "Place the order for “{material}”.";
 pub const NEXT_WORK: &str = "Carry the work list through the rows.";
 pub const NEXT_NOTHING: &str = "Walk the rows again next season.";
 pub const OPTIONS_TABLE: &str = "The options side by side";
+pub const OPTIONS_TABLE_IN: &str = "The options side by side, money in {currency}";
 pub const FACT_STAND: &str = "Stand";
 pub const FACT_ORDER: &str = "Vines to order";
 pub const FACT_WORK: &str = "Work this winter";
 pub const FACT_COST: &str = "Cost this winter";
 pub const FACT_SURE: &str = "Best option in";
 pub const FACT_STAND_NOTE: &str = "{level} interval {low} to {high}";
-pub const FACT_ORDER_NOTE: &str = "for {needed} places";
+pub const FACT_ORDER_NOTE: &str = "to fill {needed} places, {chance} sure";
 pub const FACT_WORK_NOTE: &str = "{n} vines to work on";
-pub const FACT_COST_NOTE: &str = "everything paid before the coming season";
+pub const FACT_WORK_HELD_NOTE: &str = "{n} vines to work on; {held} more are held";
+pub const FACT_COST_NOTE: &str = "paid before the coming season";
 pub const FACT_SURE_NOTE: &str = "of the futures drawn";
-pub const BREAKS: &str = "“{option}”: {limit}.";
+pub const FACT_SURE_SECOND_NOTE: &str = "of the futures drawn; the runner-up in {other}";
+pub const BREAKS: &str = "“{option}” {limit}.";
+pub const IMPOSSIBLE: &str = "“{option}”: {limit}.";
 pub const BREAKS_INTRO: &str = "These break a limit that you set.";
+pub const IMPOSSIBLE_INTRO: &str = "These can't be had on this block.";
 
 // What the advice answers.
 pub const ASKED_WHAT: &str = "What to do";
@@ -105,7 +122,7 @@ pub const MAP_STATES_SAYS: &str = "Every place of the block with the state of it
 pub const MAP_WORK: &str = "What to do there";
 pub const MAP_WORK_SAYS: &str = "Every place of the block with the work it needs this winter: {counts}.";
 pub const MAP_CAPTION: &str =
-    "Each sign is a place; rows side by side, position 1 at the top. Signs differ in shape as well as colour.";
+    "Each sign is a place; rows side by side, position 1 at the top. Signs differ in shape as well as in colour.";
 pub const MAP_SET_BACK: &str = "A row that starts further in is drawn so: count its positions from its own first vine.";
 pub const MAP_ABSENT: &str = "There is no map: the vines were counted per row, not recorded one by one.";
 pub const MAP_ROW: &str = "row";
@@ -131,7 +148,8 @@ pub const LOOK_AGAIN: &str = "look again";
 pub const LEAVE: &str = "leave";
 pub const TAKE_UP_MEANS: &str = "train the strongest cane up to the wire";
 pub const CUT_BACK_MEANS: &str = "cut the strongest cane back to a few buds";
-pub const REPLACE_MEANS: &str = "take out what is left and plant a new vine";
+pub const REPLACE_MEANS: &str =
+    "failed: take out what is left and plant a new vine, where and when the option you choose says";
 pub const MOVE_MEANS: &str = "lift it and plant it elsewhere";
 pub const HOLD_MEANS: &str = "failed, but evidence: leave it standing until the nursery has seen it or it is sampled";
 pub const LOOK_AGAIN_MEANS: &str = "couldn't be told; look once more before deciding";
@@ -141,9 +159,10 @@ pub const LEAVE_MEANS: &str = "needs nothing this winter";
 pub const RATES_INTRO: &str = "The stand is the share of the vines seen that are alive. A dot is what was counted, its line the {level} interval: the shorter the line, the more is known. Where two lines overlap widely, the difference may be chance.";
 pub const RATES_FIGURE: &str = "Stand by {factor}";
 pub const RATES_SAYS: &str = "Stand with {level} intervals for {n} levels of {factor}: {rows}.";
-pub const RATES_ROW: &str = "{level} {stand}";
-pub const RATES_DIFFER: &str = "Do the levels of {factor} differ, counting every vine by itself? {p}: {answer}.";
-pub const RATES_DIFFER_UNKNOWN: &str = "Whether the levels of {factor} differ isn't known: {reason}.";
+pub const RATES_ROW: &str = "{level}: {stand}";
+pub const RATES_DIFFER: &str = "Do they differ, counting every vine by itself?";
+pub const RATES_LOWEST: &str = "{figure}: the {n} lowest of {all}";
+pub const RATES_LOWEST_NOTE: &str = "Of many, some come out low by chance alone: the steadied value allows for that. All of them stand under the numbers.";
 pub const RATES_WHOLE: &str = "whole block {stand}";
 pub const RATES_RAW: &str = "as counted";
 pub const RATES_POOLED: &str = "steadied by all levels";
@@ -160,14 +179,25 @@ pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches
 
 // Pattern.
 pub const PATTERN_TABLE: &str = "Tests of pattern";
-pub const PATTERN_INTRO: &str = "Each test asks whether the failures lie as they would if they had fallen at random. A small p means that chance seldom does this. Each question stands here in the strictest form that these data can answer: what still shows where rows or batches keep their own numbers of failures is more than a difference between these.";
-pub const PATTERN_ALL: &str = "Every test, and how it was done";
-pub const PATTERN_ANSWER: &str = "{sign} (found {statistic}, {expected} expected by chance)";
+pub const PATTERN_INTRO: &str = "Each test deals the failures out anew (between batches, clones and rootstocks: the labels of planted runs), many times, and looks how often chance alone makes as much of a pattern: a small p-value means seldom. Each stands here in the strictest form that these data can answer: dealt out within rows or batches, what still shows is more than a difference between these.";
+pub const PATTERN_NONE: &str =
+    "No test of pattern has an answer here: every way to deal the failures out gives the same.";
+pub const PATTERN_CONFOUNDED: &str = "Where clones or rootstocks came in batches of their own, a difference between them may be the batch's, and the other way round.";
+pub const PATTERN_ASKS: &str = "{title}: {question}";
+pub const PATTERN_ALL: &str = "Every test, what it asks and how it was done";
+pub const PATTERN_ANSWER: &str = "{sign} (found {statistic}, by chance {expected})";
 pub const SIGN_NONE: &str = "no sign of it";
 pub const SIGN_HINT: &str = "a hint, no more";
 pub const SIGN_LIKELY: &str = "probably";
 pub const SIGN_CLEAR: &str = "yes, clearly";
-pub const HELD_FIXED: &str = "{n} re-arrangements of each {unit}, held fixed: {held}";
+pub const REARRANGED: &str = "{n} re-arrangements; unit: {unit}";
+/// Within what something was dealt out anew, by what was held fixed.
+pub const DEALT_WITHIN: &[(&str, &str)] = &[
+    ("nothing", "over the whole block"),
+    ("row", "within each row"),
+    ("batch", "within each batch"),
+    ("row and batch", "within each batch of each row"),
+];
 pub const SEPARABLE_TABLE: &str = "What can be told apart";
 pub const SEPARABLE_INTRO: &str = "0 % means that the two always go together in this block and no arithmetic can part them; 100 % that they can be told apart wholly.";
 pub const ASSOCIATED_TABLE: &str = "What the failures are associated with";
@@ -185,7 +215,11 @@ pub const WORK_ROW_ALL: &str = "{places} places";
 pub const WORK_REST: &str = "all the others";
 pub const WORK_BY_ROW: &str = "Row by row";
 pub const WORK_REASONS: &str = "Why, vine by vine";
-pub const WORK_BUY: &str = "To buy or have ready: {things}.";
+pub const WORK_BUY: &str = "To have ready for it: {things}.";
+pub const WORK_HELD: &str =
+    "That is for the {now} to replace now; the {held} held need a vine each once the claim has been seen.";
+pub const WORK_ORDER: &str = "An order of {order} “{material}” fills all {needed} with a chance of {chance}.";
+pub const WORK_OPTION: &str = "This counts a vine for each of the {replace} places that failed; “{option}” fills {needed}. Where it clears, moves or leaves vines, go by it.";
 pub const WORK_HOURS: &str = "Labour: about {hours}.";
 
 // Years.
@@ -216,11 +250,24 @@ pub const ORDER_FIGURE: &str = "Chance that an order of “{material}” is enou
 pub const ORDER_SAYS: &str = "The chance that enough vines stand, by number ordered, from {first} to {last} vines.";
 pub const ORDER_CAPTION: &str =
     "The diamond is the order proposed: the fewest whole bundles of {bundle} that reach the chance asked for.";
-pub const ORDER_FACTS: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be {sure} sure of enough, order {order}.";
+pub const ORDER_FACTS: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. To be at least {sure} sure of enough, order {order} (bundles of {bundle}).";
 pub const ORDER_FACTS_NEVER: &str = "{needed} places to fill; a new batch is expected to stand at {stand}, 8 times in 10 between {low} and {high}. No order reaches {sure}: {reason}.";
 pub const ORDER_FOR: &str = "The order is for the option “{option}”.";
 pub const ORDER_X: &str = "vines ordered";
 pub const ORDER_SURE: &str = "asked for: {sure}";
+
+// The counts behind a claim.
+pub const CLAIM: &str = "Claim for batch {batch}: what was counted";
+pub const CLAIM_LATER: &str = "The comparison with the terms, the interval, the calendar and the evidence pack come in a later version. These counts alone show no cause: failures may be associated with the batch, the place or the work.";
+pub const CLAIM_DELIVERED: &str = "vines delivered";
+pub const CLAIM_PLANTED: &str = "planted";
+pub const CLAIM_SEEN: &str = "seen in the walk";
+pub const CLAIM_FAILED: &str = "failed";
+pub const CLAIM_MISSING: &str = "of these gone";
+pub const CLAIM_COUNTED: &str = "of these counted by the terms";
+pub const CLAIM_SEPARABLE: &str =
+    "{share} of the batch can be told apart from the other factors recorded (100 %: wholly; 0 %: not at all).";
+pub const C_VINES: &str = "Vines";
 
 // Findings.
 pub const READ: &str = "{vines} vines on {places} places, {walks} walks.";
@@ -298,6 +345,17 @@ pub const FACTORS: &[(&str, &str)] = &[
     ("chance", "chance"),
 ];
 
+/// What a material's quantity of block.toml is called.
+pub const MATERIAL_FIELDS: &[(&str, &str)] = &[
+    ("first_year_stand", "first-year stand of “{material}”"),
+    ("price_per_vine", "price of a vine of “{material}”"),
+    ("mature_crop_kg", "crop of a mature vine of “{material}”"),
+    ("price_per_kg", "price of the crop of “{material}”"),
+];
+
+/// Title of the caution that goes with every claim.
+pub const CLAIMS_TITLE: &str = "Claims";
+
 /// The cautions, shown with every report: title and text.
 pub const CAUTION_LIST: &[(&str, &str)] = &[
     (
@@ -317,7 +375,7 @@ pub const CAUTION_LIST: &[(&str, &str)] = &[
         "Moving vines, cuttings, soil, posts or samples may need a permit or a plant passport. Ask the plant-health authority first, before anything leaves the block or comes into it.",
     ),
     (
-        "Claims",
+        CLAIMS_TITLE,
         "This is not legal advice. Deadlines and limits differ by country and contract: have a licensed lawyer read yours. Keep the failed vines and their labels until the nursery has seen them, and admit no fault.",
     ),
     (
@@ -337,7 +395,10 @@ pub const C_BETWEEN: &str = "8 times in 10";
 pub const C_CASH: &str = "Lowest balance";
 pub const C_FULL: &str = "Full crop from";
 pub const C_BEST: &str = "Best in";
-pub const C_HOURS: &str = "Work";
+pub const C_HOURS: &str = "Work, all years";
+pub const C_BY: &str = "By";
+pub const C_LOWEST: &str = "Lowest stand";
+pub const C_HIGHEST: &str = "Highest stand";
 pub const C_LEVEL: &str = "Level";
 pub const C_SEEN: &str = "Seen";
 pub const C_FAILED: &str = "Failed";
@@ -348,9 +409,10 @@ pub const C_TAKE: &str = "Take";
 pub const C_INTERVAL: &str = "Interval";
 pub const C_STEADIED: &str = "Steadied";
 pub const C_APART: &str = "Can be told apart";
-pub const C_QUESTION: &str = "Question";
+pub const C_TEST: &str = "Looked at";
+pub const C_DEALT: &str = "Dealt out anew";
 pub const C_ANSWER: &str = "Answer";
-pub const C_P: &str = "p";
+pub const C_P: &str = "p‑value";
 pub const C_HOW: &str = "How tested";
 pub const C_WHAT: &str = "What";
 pub const C_FROM: &str = "From";

@@ -39,12 +39,13 @@ fn listed(caption: &str, rows: &[&Assumption], table: &Assumptions) -> Table {
         let mark = if table.is_overridden(&a.name) { words::SET_MARK } else { "" };
         let [low, high] = a.range;
         vec![
-            format!("{mark}{}", a.name),
+            format!("{mark}{}", a.title),
             number::plain(a.value),
             a.unit.clone(),
             format!("{} to {}", number::plain(low), number::plain(high)),
             a.source.clone(),
         ]
     };
-    Table { caption: caption.into(), columns, rows: rows.iter().map(row).collect(), marked: None }
+    let keys = rows.iter().map(|a| a.name.clone()).collect();
+    Table { caption: caption.into(), columns, rows: rows.iter().map(row).collect(), keys, ..Table::default() }
 }

@@ -31,5 +31,10 @@ fn failures_by_row(rows: &FactorRates) -> Table {
     let line = |l: &crate::rates::LevelRates| {
         vec![l.level.clone(), number::count(l.seen), number::count(l.failed), number::count(l.missing)]
     };
-    Table { caption: words::MAP_TABLE.into(), columns, rows: rows.levels.iter().map(line).collect(), marked: None }
+    Table {
+        caption: words::MAP_TABLE.into(),
+        columns,
+        rows: rows.levels.iter().map(line).collect(),
+        ..Table::default()
+    }
 }

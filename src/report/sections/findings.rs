@@ -17,7 +17,10 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let mut parts = vec![Part::Text(set_aside_said(set_aside.len() as u64))];
     parts.extend(files(&check.files).map(Part::Table));
     parts.extend(folded(words::SET_ASIDE_TABLE, lines(set_aside).map(Part::Table).into_iter().collect()));
-    parts.extend(folded(words::FINDINGS_TABLE, findings(&check.findings).map(Part::Table).into_iter().collect()));
+    // A line set aside is a finding too, said once.
+    let said = |f: &&Finding| !set_aside.iter().any(|l| l.line > 0 && (&l.file, l.line) == (&f.file, f.line));
+    let others: Vec<Finding> = check.findings.iter().filter(said).cloned().collect();
+    parts.extend(folded(words::FINDINGS_TABLE, findings(&others).map(Part::Table).into_iter().collect()));
     Some(parts)
 }
 
@@ -47,7 +50,7 @@ fn set_aside_said(lines: u64) -> String {
 
 /// A table of these rows; none without rows.
 fn table(caption: &str, columns: Vec<Column>, rows: Vec<Vec<String>>) -> Option<Table> {
-    (!rows.is_empty()).then(|| Table { caption: caption.into(), columns, rows, marked: None })
+    (!rows.is_empty()).then(|| Table { caption: caption.into(), columns, rows, ..Table::default() })
 }
 
 fn files(files: &[FileCount]) -> Option<Table> {

@@ -3,6 +3,7 @@
 pub(super) mod assumptions;
 mod block;
 mod cautions;
+pub(super) mod claim;
 pub(super) mod findings;
 mod limits;
 mod order;

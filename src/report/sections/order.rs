@@ -37,6 +37,7 @@ fn said(order: &Order) -> String {
             ("low", &number::percent(order.stand.p10)),
             ("high", &number::percent(order.stand.p90)),
             ("sure", &number::chance(order.sure)),
+            ("bundle", &number::count(order.bundle)),
             (name, &value),
         ],
     );
@@ -47,5 +48,11 @@ fn table(order: &Order) -> Table {
     let columns = vec![Column::number(words::C_ORDERED), Column::number(words::C_ENOUGH)];
     let row = |o: &IfOrdered| vec![number::count(o.order), number::chance(o.probability_enough)];
     let marked = order.order.value().and_then(|n| order.if_ordered.iter().position(|o| o.order == *n));
-    Table { caption: order.material.clone(), columns, rows: order.if_ordered.iter().map(row).collect(), marked }
+    Table {
+        caption: order.material.clone(),
+        columns,
+        rows: order.if_ordered.iter().map(row).collect(),
+        marked,
+        ..Table::default()
+    }
 }

@@ -18,11 +18,7 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
         parts.push(Part::Notice(said.join(" ")));
     }
     parts.extend(explanations(&cause.explanations));
-    if !cause.tests.is_empty() {
-        parts.push(Part::Text(words::PATTERN_INTRO.into()));
-        parts.push(Part::Table(tests(&strictest(&cause.tests), assumptions)));
-        parts.extend(folded(words::PATTERN_ALL, vec![Part::Table(every(&cause.tests, assumptions))]));
-    }
+    parts.extend(tested(&cause.tests, assumptions));
     parts.extend(associated(cause));
     let patches: Vec<String> = cause.patches.value().into_iter().flatten().filter_map(patch).collect();
     if !patches.is_empty() {
@@ -32,6 +28,39 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     Some(parts)
 }
 
+/// The tests: the strictest forms in sight, every form and its question folded away.
+fn tested(tests: &[Test], assumptions: &Assumptions) -> Vec<Part> {
+    let strictest = strictest(tests);
+    let mut parts = Vec::new();
+    if strictest.is_empty() && !tests.is_empty() {
+        parts.push(Part::Text(words::PATTERN_NONE.into()));
+    }
+    if !strictest.is_empty() {
+        parts.push(Part::Text(words::PATTERN_INTRO.into()));
+        parts.push(Part::Table(compact(&strictest, assumptions)));
+        parts.extend(confounded(tests));
+    }
+    let questions = Part::List(questions(tests));
+    let every = Part::Table(every(tests, assumptions));
+    parts.extend((!tests.is_empty()).then(|| folded(words::PATTERN_ALL, vec![questions, every])).flatten());
+    parts
+}
+
+/// Says that clone, rootstock and batch may stand in for each other, where more than one of them was tested.
+fn confounded(tests: &[Test]) -> Option<Part> {
+    let mut planted: Vec<&str> =
+        tests.iter().map(|t| t.name.as_str()).filter(|n| n.starts_with("failures_by_")).collect();
+    planted.dedup();
+    (planted.len() > 1).then(|| Part::Text(words::PATTERN_CONFOUNDED.into()))
+}
+
+/// What each test asks, once, in its strictest form.
+fn questions(tests: &[Test]) -> Vec<String> {
+    let last = |(i, t): &(usize, &Test)| !tests.iter().skip(i + 1).any(|later| later.name == t.name);
+    let said = |(_, t): (usize, &Test)| fill(words::PATTERN_ASKS, &[("title", &t.title), ("question", &t.question)]);
+    tests.iter().enumerate().filter(last).map(said).collect()
+}
+
 /// Of each test the last form that has an answer (forms come from the loosest to the strictest), in order.
 fn strictest(tests: &[Test]) -> Vec<&Test> {
     let answered = |t: &Test| t.p_value.value().is_some();
@@ -39,26 +68,36 @@ fn strictest(tests: &[Test]) -> Vec<&Test> {
     tests.iter().enumerate().filter(|(i, t)| answered(t) && !outdone(*i, t)).map(|(_, t)| t).collect()
 }
 
-fn tests(tests: &[&Test], assumptions: &Assumptions) -> Table {
-    let columns = vec![Column::text(words::C_QUESTION), Column::text(words::C_ANSWER), Column::number(words::C_P)];
+fn compact(tests: &[&Test], assumptions: &Assumptions) -> Table {
+    let columns = vec![
+        Column::text(words::C_TEST),
+        Column::text(words::C_DEALT),
+        Column::text(words::C_ANSWER),
+        Column::number(words::C_P),
+    ];
     let rows = tests.iter().map(|t| test(t, assumptions)).collect();
-    Table { caption: words::PATTERN_TABLE.into(), columns, rows, marked: None }
+    Table { caption: words::PATTERN_TABLE.into(), columns, rows, ..Table::default() }
 }
 
 /// Every form of every test, with how it was done.
 fn every(tests: &[Test], assumptions: &Assumptions) -> Table {
-    let columns = [words::C_QUESTION, words::C_ANSWER].map(Column::text).into_iter();
+    let columns = [words::C_TEST, words::C_DEALT, words::C_ANSWER].map(Column::text).into_iter();
     let columns = columns.chain([Column::number(words::C_P), Column::text(words::C_HOW)]).collect();
     let row = |t: &Test| test(t, assumptions).into_iter().chain([how(t)]).collect();
-    Table { caption: words::PATTERN_ALL.into(), columns, rows: tests.iter().map(row).collect(), marked: None }
+    Table { caption: String::new(), columns, rows: tests.iter().map(row).collect(), ..Table::default() }
 }
 
 fn test(test: &Test, assumptions: &Assumptions) -> Vec<String> {
     let (answer, p) = match &test.p_value {
         Known::Absent(why) => (sentence(&why.reason), words::NOT_KNOWN.into()),
-        Known::Value(p) => (answer(test, Strength::of(*p, assumptions)), number::p_value(*p)),
+        Known::Value(p) => (answer(test, Strength::of(*p, assumptions)), number::p_alone(*p)),
     };
-    vec![test.question.clone(), answer, p]
+    vec![test.title.clone(), dealt(test.held_fixed).into(), answer, p]
+}
+
+/// Within what the failures, or the planted runs, were dealt out anew.
+fn dealt(held_fixed: &str) -> &str {
+    words::DEALT_WITHIN.iter().find(|(held, _)| *held == held_fixed).map_or(held_fixed, |(_, said)| said)
 }
 
 fn answer(test: &Test, strength: Strength) -> String {
@@ -76,7 +115,7 @@ fn answer(test: &Test, strength: Strength) -> String {
 
 fn how(test: &Test) -> String {
     let n = number::count(test.arrangements);
-    sentence(&fill(words::HELD_FIXED, &[("n", &n), ("unit", &test.unit), ("held", &test.held_fixed)]))
+    sentence(&fill(words::REARRANGED, &[("n", &n), ("unit", &test.unit)]))
 }
 
 fn explanations(explanations: &[Explanation]) -> Option<Part> {
@@ -84,7 +123,7 @@ fn explanations(explanations: &[Explanation]) -> Option<Part> {
         vec![Column::text(words::C_EXPLANATION), Column::number(words::C_PRIOR), Column::number(words::C_POSTERIOR)];
     let row = |e: &Explanation| vec![factor(&e.name), number::chance(e.prior), number::chance(e.probability)];
     let rows = explanations.iter().map(row).collect();
-    let table = Table { caption: words::EXPLANATIONS_TABLE.into(), columns, rows, marked: None };
+    let table = Table { caption: words::EXPLANATIONS_TABLE.into(), columns, rows, ..Table::default() };
     (!explanations.is_empty()).then_some(Part::Table(table))
 }
 
@@ -109,7 +148,7 @@ fn associated(cause: &Cause) -> Option<Part> {
         ]
     };
     let rows = found.iter().map(row).collect();
-    Some(Part::Table(Table { caption: words::ASSOCIATED_TABLE.into(), columns, rows, marked: None }))
+    Some(Part::Table(Table { caption: words::ASSOCIATED_TABLE.into(), columns, rows, ..Table::default() }))
 }
 
 fn patch(patch: &Patch) -> Option<String> {
@@ -132,8 +171,12 @@ fn separable(pairs: &[Separable]) -> Option<Part> {
     let row = |s: &Separable| {
         vec![format!("{} {}", factor(&s.factor), s.level), factor(&s.from), number::percent(s.efficiency)]
     };
-    let table =
-        Table { caption: words::SEPARABLE_TABLE.into(), columns, rows: pairs.iter().map(row).collect(), marked: None };
+    let table = Table {
+        caption: words::SEPARABLE_TABLE.into(),
+        columns,
+        rows: pairs.iter().map(row).collect(),
+        ..Table::default()
+    };
     let parts = vec![Part::Text(words::SEPARABLE_INTRO.into()), Part::Table(table)];
     if pairs.is_empty() { None } else { folded(words::SEPARABLE_TABLE, parts) }
 }

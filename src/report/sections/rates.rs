@@ -5,8 +5,8 @@ use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::base::{Assumptions, Estimate, Known};
 use crate::rates::{Contrast, FactorRates, LevelRates};
-use crate::report::figures::rates_figure;
-use crate::report::labels::{Strength, clause, factor};
+use crate::report::figures::{MOST_LEVELS, rates_figure};
+use crate::report::labels::{Strength, factor, sentence};
 use crate::report::part::{Column, Figure, Part, Table};
 use crate::study::Study;
 
@@ -22,9 +22,12 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let pooled = figures.iter().any(|f| !f.key.is_empty());
     let mut parts = vec![
         Part::Text(fill(words::RATES_INTRO, &[("level", &number::chance(level))])),
-        Part::List(shown.iter().map(|f| differ(f, &study.block.assumptions)).collect()),
+        Part::Table(differences(&shown, &study.block.assumptions)),
         Part::Figures(figures),
     ];
+    if figures_cut(&shown) {
+        parts.push(Part::Text(words::RATES_LOWEST_NOTE.into()));
+    }
     if pooled {
         parts.push(Part::Text(words::RATES_POOLED_NOTE.into()));
     }
@@ -34,20 +37,44 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     Some(parts)
 }
 
+/// Whether a figure shows the lowest of its levels only.
+fn figures_cut(shown: &[&FactorRates]) -> bool {
+    shown.iter().any(|f| f.levels.len() > MOST_LEVELS)
+}
+
 /// Whether at least two levels have vines seen: one alone shows nothing that the whole block doesn't.
 fn compares(f: &FactorRates) -> bool {
     f.levels.iter().filter(|l| l.seen > 0).count() > 1
 }
 
-fn differ(f: &FactorRates, assumptions: &Assumptions) -> String {
-    let name = factor(&f.factor);
-    match &f.p_value {
-        Known::Absent(why) => fill(words::RATES_DIFFER_UNKNOWN, &[("factor", &name), ("reason", &clause(&why.reason))]),
-        Known::Value(p) => {
-            let answer = difference(Strength::of(*p, assumptions));
-            fill(words::RATES_DIFFER, &[("factor", &name), ("p", &number::p_value(*p)), ("answer", &answer)])
-        }
-    }
+/// Per factor its lowest and highest level, and whether the levels differ by more than chance.
+fn differences(factors: &[&FactorRates], assumptions: &Assumptions) -> Table {
+    let columns = vec![
+        Column::text(words::C_BY),
+        Column::text(words::C_LOWEST),
+        Column::text(words::C_HIGHEST),
+        Column::text(words::C_ANSWER),
+        Column::number(words::C_P),
+    ];
+    let rows = factors.iter().map(|f| differ(f, assumptions)).collect();
+    Table { caption: words::RATES_DIFFER.into(), columns, rows, ..Table::default() }
+}
+
+fn differ(f: &FactorRates, assumptions: &Assumptions) -> Vec<String> {
+    let seen = || f.levels.iter().filter_map(|l| Some((l, l.raw.value()?.value)));
+    let said = |found: Option<(&LevelRates, f64)>| {
+        found.map_or_else(
+            || words::NOT_KNOWN.into(),
+            |(l, stand)| fill(words::RATES_ROW, &[("level", &l.level), ("stand", &number::percent(stand))]),
+        )
+    };
+    let (answer, p) = match &f.p_value {
+        Known::Absent(why) => (sentence(&why.reason), words::NOT_KNOWN.into()),
+        Known::Value(p) => (difference(Strength::of(*p, assumptions)).into(), number::p_alone(*p)),
+    };
+    let lowest = seen().min_by(|a, b| a.1.total_cmp(&b.1));
+    let highest = seen().rev().max_by(|a, b| a.1.total_cmp(&b.1));
+    vec![factor(&f.factor), said(lowest), said(highest), answer, p]
 }
 
 /// How the answer to "all alike?" is said.
@@ -71,7 +98,7 @@ fn rates_table(f: &FactorRates, rate: &str) -> Table {
         Column::number(words::C_STEADIED),
         Column::number(words::C_APART),
     ];
-    Table { caption: factor(&f.factor), columns, rows: f.levels.iter().map(level_row).collect(), marked: None }
+    Table { caption: factor(&f.factor), columns, rows: f.levels.iter().map(level_row).collect(), ..Table::default() }
 }
 
 fn level_row(level: &LevelRates) -> Vec<String> {
@@ -105,7 +132,7 @@ fn contrasts(contrasts: &[Contrast]) -> Option<Part> {
         ]
     };
     let rows: Vec<_> = contrasts.iter().map(row).collect();
-    let table = Table { caption: words::RATES_CONTRASTS.into(), columns, rows, marked: None };
+    let table = Table { caption: words::RATES_CONTRASTS.into(), columns, rows, ..Table::default() };
     (!contrasts.is_empty()).then(|| folded(words::RATES_CONTRASTS, vec![Part::Table(table)]))?
 }
 

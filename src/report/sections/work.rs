@@ -3,16 +3,24 @@
 use super::folded;
 use crate::base::words::number;
 use crate::base::words::{fill, report as words};
+use crate::order::Order;
+use crate::report::advice::{orders, planned, recommended};
 use crate::report::labels::{ACTIONS, ActionLook, listed, sentence};
 use crate::report::part::{Column, Entry, EntryLine, Part, Table};
 use crate::study::Study;
 use crate::triage::{Action, RowWork, Triage, Work};
 use std::collections::BTreeMap;
 
+/// Totals of more rows than this are folded away: the work list itself says them again, row by row.
+const MOST_ROWS: usize = 12;
+
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let triage = &study.triage;
-    let mut parts =
-        vec![Part::Text(words::WORK_INTRO.into()), Part::Entries(vec![tapes(triage)]), Part::Text(needs(triage))];
+    let mut parts = vec![Part::Text(words::WORK_INTRO.into())];
+    if !used(triage).is_empty() {
+        parts.push(Part::Entries(vec![tapes(triage)]));
+    }
+    parts.push(Part::Text(needs(study)));
     let work = triage.vines.value().map_or(&[][..], Vec::as_slice);
     let by_row = grouped(work);
     let entries: Vec<Entry> =
@@ -34,6 +42,11 @@ fn total(totals: &BTreeMap<Action, u64>, action: Action) -> u64 {
     totals.get(&action).copied().unwrap_or(0)
 }
 
+/// The actions that occur, the most pressing first.
+fn used(triage: &Triage) -> Vec<&'static ActionLook> {
+    ACTIONS.iter().filter(|a| total(&triage.totals, a.action) > 0).collect()
+}
+
 /// The letters with what they mean.
 fn tapes(triage: &Triage) -> Entry {
     let line = |a: &ActionLook| EntryLine {
@@ -41,23 +54,53 @@ fn tapes(triage: &Triage) -> Entry {
         label: format!("{} {}", a.look.label, number::count(total(&triage.totals, a.action))),
         text: sentence(a.means),
     };
-    Entry { title: words::WORK_TAPES.into(), note: String::new(), lines: ACTIONS.iter().map(line).collect() }
+    Entry { title: words::WORK_TAPES.into(), note: String::new(), lines: used(triage).into_iter().map(line).collect() }
 }
 
-fn needs(triage: &Triage) -> String {
-    let hours = fill(words::WORK_HOURS, &[("hours", &number::hours(triage.labour_hours))]);
+/// Hours, things to have ready, and how these go with the order.
+fn needs(study: &Study) -> String {
+    let triage = &study.triage;
+    let mut said = vec![fill(words::WORK_HOURS, &[("hours", &number::hours(triage.labour_hours))])];
     let bought = triage.materials.iter().filter(|(_, n)| **n > 0);
     let things: Vec<String> =
         bought.map(|(item, n)| format!("{} {}", number::count(*n), item.replace('_', " "))).collect();
-    if things.is_empty() {
-        return hours;
+    if !things.is_empty() {
+        said.push(fill(words::WORK_BUY, &[("things", &listed(&things))]));
     }
-    format!("{hours} {}", fill(words::WORK_BUY, &[("things", &listed(&things))]))
+    said.extend(beside_the_order(study));
+    said.join(" ")
+}
+
+/// The vines of the work list beside those of the order: the same places, or what the option does instead.
+fn beside_the_order(study: &Study) -> Vec<String> {
+    let Some(outlook) = recommended(study).filter(|_| planned(study) > 0) else { return Vec::new() };
+    let needed: u64 = outlook.vines_needed.iter().map(|n| n.places).sum();
+    if needed != planned(study) {
+        let (replace, needed) = (number::count(planned(study)), number::count(needed));
+        let values: [(&str, &dyn std::fmt::Display); 3] =
+            [("replace", &replace), ("option", &outlook.name), ("needed", &needed)];
+        return vec![fill(words::WORK_OPTION, &values)];
+    }
+    let count = |action| number::count(total(&study.triage.totals, action));
+    let held = total(&study.triage.totals, Action::Hold) > 0;
+    let held =
+        held.then(|| fill(words::WORK_HELD, &[("now", &count(Action::Replace)), ("held", &count(Action::Hold))]));
+    held.into_iter().chain(orders(study).iter().filter_map(order)).collect()
+}
+
+fn order(order: &Order) -> Option<String> {
+    let values: [(&str, &dyn std::fmt::Display); 4] = [
+        ("order", &number::count(*order.order.value()?)),
+        ("material", &order.material),
+        ("chance", &number::chance(*order.probability_enough.value()?)),
+        ("needed", &number::count(order.needed)),
+    ];
+    Some(fill(words::WORK_ORDER, &values))
 }
 
 /// Totals per row; actions that occur nowhere have no column.
 fn row_totals(triage: &Triage) -> Option<Part> {
-    let used: Vec<&ActionLook> = ACTIONS.iter().filter(|a| total(&triage.totals, a.action) > 0).collect();
+    let used = used(triage);
     let mut columns = vec![Column::text(words::C_ROW), Column::number(words::C_PLACES)];
     columns.extend(used.iter().map(|a| Column::number(if a.letter.is_empty() { a.look.label } else { a.letter })));
     let row = |r: &RowWork| {
@@ -66,8 +109,12 @@ fn row_totals(triage: &Triage) -> Option<Part> {
         cells
     };
     let rows: Vec<_> = triage.rows.iter().map(row).collect();
-    let table = Table { caption: words::WORK_TOTALS.into(), columns, rows, marked: None };
-    (!triage.rows.is_empty()).then_some(Part::Table(table))
+    let table = Table { caption: words::WORK_TOTALS.into(), columns, rows, ..Table::default() };
+    match triage.rows.len() {
+        0 => None,
+        1..=MOST_ROWS => Some(Part::Table(table)),
+        _ => folded(words::WORK_TOTALS, vec![Part::Table(table)]),
+    }
 }
 
 fn grouped(work: &[Work]) -> BTreeMap<&str, Vec<&Work>> {
@@ -127,7 +174,11 @@ fn reasons(work: &[Work]) -> Option<Part> {
         Column::text(words::C_DO),
         Column::text(words::C_WHY),
     ];
-    let table =
-        Table { caption: words::WORK_REASONS.into(), columns, rows: groups.iter().map(row).collect(), marked: None };
+    let table = Table {
+        caption: words::WORK_REASONS.into(),
+        columns,
+        rows: groups.iter().map(row).collect(),
+        ..Table::default()
+    };
     if groups.is_empty() { None } else { folded(words::WORK_REASONS, vec![Part::Table(table)]) }
 }
