@@ -2,7 +2,12 @@
 //!
 //! Vines planted as a bundle share their ground, so exchanging vines would find a batch wherever there is a hollow.
 //! What is exchanged here are the labels of whole planted runs; within a row, of the stretches that they leave in it.
+//!
+//! That holds where the labels lie as if dealt out by chance. Where deliveries took turns in a fixed order, one level
+//! may lie in a band across the rows, and a hollow in the band is taken for the level's doing. So the planting is
+//! tested first, without a look at the failures: see [`Bands`].
 
+use super::bands::Bands;
 use super::pattern::Held;
 use super::{Effort, Test};
 use crate::base::words::{cause as words, fill};
@@ -18,10 +23,14 @@ const FACTORS: [(&str, &str, &str, &str); 3] = [
 ];
 
 /// A stretch of one level along the planters' walk.
-struct Unit {
+pub(super) struct Unit {
     label: u32,
     /// The row in which it begins.
     row: u32,
+    /// Index of the planted run that it is (a part) of.
+    pub run: u32,
+    /// Indices of its points in the field.
+    pub points: Vec<u32>,
     /// Vines with a known outcome but those missing without a trace, and those failed of them.
     seen: f64,
     failed: f64,
@@ -33,7 +42,7 @@ pub(super) fn tests(tally: &Tally, field: &Field, effort: &Effort, seed: Seed) -
         let runs = units(tally, field, name, |_, _| true);
         let several = runs.iter().any(|u| u.label != runs[0].label);
         let in_rows = units(tally, field, name, |a, b| a.place.row == b.place.row);
-        let asked = Asked { plural, test, question, runs, in_rows };
+        let asked = Asked { plural, test, question, field, runs, in_rows };
         if several { asked.tests(effort, seed) } else { Vec::new() }
     };
     FACTORS.iter().flat_map(of_factor).collect()
@@ -46,20 +55,22 @@ fn units(tally: &Tally, field: &Field, factor: &str, together: impl Fn(&Point, &
     let definite = &tally.factors[at].definite;
     let level = |p: &Point| p.codes.get(at).copied().filter(|&c| definite.get(c as usize) == Some(&true));
     let mut units = Vec::new();
-    for run in &field.runs {
-        let points: Vec<&Point> = run.points.iter().filter_map(|&p| field.points.get(p as usize)).collect();
-        let stretches = points.chunk_by(|a, b| level(a) == level(b) && together(a, b));
-        units.extend(stretches.filter_map(|stretch| Unit::of(level(stretch.first()?)?, stretch)));
+    for (index, run) in field.runs.iter().enumerate() {
+        let points: Vec<(u32, &Point)> =
+            run.points.iter().filter_map(|&p| Some((p, field.points.get(p as usize)?))).collect();
+        let stretches = points.chunk_by(|(_, a), (_, b)| level(a) == level(b) && together(a, b));
+        units.extend(stretches.filter_map(|stretch| Unit::of(level(stretch.first()?.1)?, index as u32, stretch)));
     }
     units
 }
 
 impl Unit {
     /// None where every vine of the stretch is missing.
-    fn of(label: u32, stretch: &[&Point]) -> Option<Unit> {
-        let told = || stretch.iter().filter(|p| !p.missing);
-        let (seen, failed) = (told().count() as f64, told().filter(|p| p.failed).count() as f64);
-        (seen > 0.0).then_some(Unit { label, row: stretch.first()?.place.row, seen, failed })
+    fn of(label: u32, run: u32, stretch: &[(u32, &Point)]) -> Option<Unit> {
+        let told = || stretch.iter().filter(|(_, p)| !p.missing);
+        let (seen, failed) = (told().count() as f64, told().filter(|(_, p)| p.failed).count() as f64);
+        let points = stretch.iter().map(|(index, _)| *index).collect();
+        (seen > 0.0).then_some(Unit { label, row: stretch.first()?.1.place.row, run, points, seen, failed })
     }
 }
 
@@ -68,6 +79,7 @@ struct Asked<'a> {
     plural: &'a str,
     test: &'static str,
     question: &'a str,
+    field: &'a Field,
     runs: Vec<Unit>,
     /// The runs cut at row ends.
     in_rows: Vec<Unit>,
@@ -86,14 +98,17 @@ impl Asked<'_> {
         let labels: Vec<u32> = units.iter().map(|u| u.label).collect();
         let levels = labels.iter().max().map_or(0, |l| *l as usize + 1);
         let stream = format!("cause.{}.{fixed}", self.test);
-        let statistic = |labels: &[u32]| [between(units, labels, levels)];
-        let [result] = randomise(&labels, strata, statistic, effort, &stream, seed);
+        let bands = Bands::of(self.field, units);
+        let statistic = |labels: &[u32]| [between(units, labels, levels), bands.alike(labels)];
+        let [result, alike] = randomise(&labels, strata, statistic, effort, &stream, seed);
         let question = fill(self.question, &[("levels", &self.plural), ("held", &phrase)]);
         let none = || {
             let reason = fill(words::RUNS_ONE_ARRANGEMENT, &[("levels", &self.plural)]);
             Known::absent(reason, fill(words::RUNS_ONE_ARRANGEMENT_HELP, &[("levels", &self.plural)]))
         };
-        Test::new(self.test, question, "planted run", fixed, &result, none)
+        let test = Test::new(self.test, question, "planted run", fixed, &result, none);
+        let reason = fill(words::RUNS_IN_BANDS, &[("levels", &self.plural), ("held", &phrase)]);
+        if Bands::are_plain(&alike) { test.refused(&reason, words::RUNS_IN_BANDS_HELP) } else { test }
     }
 }
 
