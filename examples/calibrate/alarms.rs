@@ -2,6 +2,7 @@
 
 use super::Share;
 use fullstand::base::{Seed, seed};
+use fullstand::block::PlantingOrder;
 use fullstand::cause::{self, cause};
 use fullstand::simulate::{Consignment, Dealt, Effects, Hollow, Scenario, simulate};
 use fullstand::stats::contingency::freeman_halton;
@@ -18,13 +19,15 @@ pub struct Ground {
     pub hollow: f64,
     /// Standard deviation of the rows' effects, logit.
     pub row_sd: f64,
+    /// Rows of 50 instead of 45, all planted from the same end.
+    pub bands: bool,
     /// Logit of the first delivery.
     pub batch: f64,
 }
 
 /// Nothing the matter, four deliveries in shuffled bundles of 25.
 pub const CHANCE: Ground =
-    Ground { name: "chance", dealt: Dealt::Bundles { size: 25 }, hollow: 0.0, row_sd: 0.0, batch: 0.0 };
+    Ground { name: "chance", dealt: Dealt::Bundles { size: 25 }, hollow: 0.0, row_sd: 0.0, bands: false, batch: 0.0 };
 pub const HOLLOW: Ground = Ground { name: "hollow, innocent batches", hollow: 3.2, ..CHANCE };
 pub const ROWS: Ground = Ground { name: "rows differ", row_sd: 0.8, ..CHANCE };
 pub const HOLLOW_AND_ROWS: Ground = Ground { name: "hollow and rows", hollow: 3.2, row_sd: 0.8, ..CHANCE };
@@ -34,13 +37,15 @@ pub const WHOLE_ROWS_HOLLOW: Ground = Ground { name: "whole rows, hollow", hollo
 pub const ONE_BY_ONE: Ground = Ground { name: "one after another, chance", dealt: Dealt::OneAfterAnother, ..CHANCE };
 pub const TURNS: Ground =
     Ground { name: "taking turns, hollow", dealt: Dealt::Interleaved { size: 25 }, hollow: 3.2, ..CHANCE };
+/// Deliveries taking turns in rows of 50 from the same end: each lies in a band across the rows.
+pub const BANDS: Ground = Ground { name: "bands, hollow", bands: true, ..TURNS };
 /// Runs longer than a row: what is cut at row ends belongs together.
 pub const LONG_RUNS: Ground = Ground { name: "runs of 100, hollow", dealt: Dealt::Bundles { size: 100 }, ..HOLLOW };
 pub const LONG_RUNS_ROWS: Ground = Ground { name: "runs of 100, rows differ", hollow: 0.0, row_sd: 0.8, ..LONG_RUNS };
 pub const SHORT_RUNS: Ground = Ground { name: "runs of 10, hollow", dealt: Dealt::Bundles { size: 10 }, ..HOLLOW };
 pub const BAD_BATCH: Ground = Ground { name: "one batch, odds ratio 6", batch: 1.791_759_469_228_055, ..CHANCE };
 
-pub const ALL: [Ground; 13] = [
+pub const ALL: [Ground; 14] = [
     CHANCE,
     HOLLOW,
     ROWS,
@@ -50,6 +55,7 @@ pub const ALL: [Ground; 13] = [
     WHOLE_ROWS_HOLLOW,
     ONE_BY_ONE,
     TURNS,
+    BANDS,
     LONG_RUNS,
     LONG_RUNS_ROWS,
     SHORT_RUNS,
@@ -66,6 +72,8 @@ impl Ground {
         Scenario {
             deliveries: [first].into_iter().chain(["B", "C", "D"].map(Consignment::named)).collect(),
             dealt: self.dealt,
+            places_per_row: if self.bands { 50 } else { 45 },
+            planted: if self.bands { PlantingOrder::SameEnd } else { PlantingOrder::Serpentine },
             base_failure: 0.07,
             effects: Effects { hollows, row_sd: self.row_sd, ..Effects::default() },
             ..Scenario::default()

@@ -1,5 +1,6 @@
 //! Which explanation the evidence supports. Never sees money.
 
+mod bands;
 mod pattern;
 mod runs;
 mod separable;
@@ -163,6 +164,12 @@ impl Test {
             method: result.method,
             arrangements: result.arrangements,
         }
+    }
+
+    /// The same without its p-value, for this reason; one that had none before keeps the reason it has.
+    fn refused(self, reason: &str, would_help: &str) -> Self {
+        let refuse = |p: Known<f64>| if p.value().is_some() { Known::absent(reason, would_help) } else { p };
+        Test { p_value: refuse(self.p_value), monte_carlo_error: refuse(self.monte_carlo_error), ..self }
     }
 
     /// The exact expectation instead of the mean over the arrangements drawn.

@@ -153,7 +153,8 @@ const SOURCES: &[SourceKey] = &[
 /// Pooled rates are not adjusted for the other factors: `separable` says how far that matters.
 pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
     let later = |reason: &str| Why::new(reason, common::LATER_HELP);
-    let by = |outcome| by_factor(tally, outcome, config, seed);
+    let apart: Vec<_> = (0..tally.factors.len()).map(|index| separable::separable(tally, index)).collect();
+    let by = |outcome| by_factor(tally, &apart, outcome, config, seed);
     let all = Outcome::Stand.kept(&tally.total);
     Rates {
         vines: tally.total.planted,
@@ -184,8 +185,16 @@ fn take_untold(tally: &Tally) -> Option<Why> {
     (untold > 0).then(|| Why::new(reason, words::KIND_NOT_TOLD_HELP))
 }
 
-fn by_factor(tally: &Tally, outcome: Outcome, config: &Config, seed: Seed) -> Vec<FactorRates> {
-    (0..tally.factors.len()).map(|index| Analysis::of(tally, index, outcome, config).rates(config, seed)).collect()
+/// `apart`: how far the levels can be told apart, by factor and code.
+fn by_factor(
+    tally: &Tally,
+    apart: &[BTreeMap<Code, f64>],
+    outcome: Outcome,
+    config: &Config,
+    seed: Seed,
+) -> Vec<FactorRates> {
+    let of = |(index, apart)| Analysis::of(tally, index, apart, outcome, config).rates(config, seed);
+    apart.iter().enumerate().map(of).collect()
 }
 
 /// One factor, worked out; its results are read off.
@@ -196,11 +205,17 @@ struct Analysis<'a> {
     seen: u64,
     levels: Vec<Level>,
     shrunk: Option<Shrunk>,
-    separable: BTreeMap<Code, f64>,
+    separable: &'a BTreeMap<Code, f64>,
 }
 
 impl<'a> Analysis<'a> {
-    fn of(tally: &'a Tally, index: usize, outcome: Outcome, config: &Config) -> Self {
+    fn of(
+        tally: &'a Tally,
+        index: usize,
+        separable: &'a BTreeMap<Code, f64>,
+        outcome: Outcome,
+        config: &Config,
+    ) -> Self {
         let levels = levels::levels(tally, index);
         Analysis {
             factor: tally.factors.get(index).map_or("", |f| f.name.as_str()),
@@ -208,7 +223,7 @@ impl<'a> Analysis<'a> {
             level: config.level,
             seen: tally.total.seen,
             shrunk: Shrunk::new(&levels, outcome, &config.prior, config.level),
-            separable: separable::separable(tally, index),
+            separable,
             levels,
         }
     }

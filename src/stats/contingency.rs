@@ -23,7 +23,8 @@ pub struct ExactTest {
 ///
 /// Exact by the network algorithm of Mehta & Patel (1983), up to a million arcs and a million partial sums: five
 /// batches of a hundred vines are far within, twenty batches of fifty with sixty failures are beyond. Then Monte
-/// Carlo by random tables with the same margins, p = (b+1)/(m+1) (Phipson & Smyth 2010) with its standard error.
+/// Carlo by random tables with the same margins (fewer than asked for, at least 999, where they would deal out more than
+/// fifty million failures), p = (b+1)/(m+1) (Phipson & Smyth 2010) with its standard error.
 /// Short rows are filled with 0; empty rows and columns say nothing and are left out; p = 1 where fewer than two of
 /// either remain.
 pub fn freeman_halton(rows: &[Vec<u64>], simulations: usize, seed: Seed) -> ExactTest {

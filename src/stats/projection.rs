@@ -8,6 +8,7 @@
 //! The largest factor is swept out by its level means, and the rest solved by a Cholesky factorisation with pivoting
 //! of what remains, so thousands of cells and hundreds of levels cost milliseconds.
 
+use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -48,7 +49,7 @@ pub fn efficiencies(factor: &[u32], others: &[Vec<u32>], weights: &[f64]) -> Vec
         let indicator: Vec<f64> = factor.iter().map(|&c| f64::from(u8::from(c == code))).collect();
         LevelEfficiency { code, efficiency: projector.efficiency(&indicator) }
     };
-    codes.into_iter().map(of).collect()
+    codes.into_par_iter().map(of).collect()
 }
 
 /// The projection off the span of some factors' dummies and the constant, factorised once.

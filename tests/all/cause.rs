@@ -269,7 +269,8 @@ fn an_innocent_batch_in_bundles_is_accused_as_often_as_the_level_says() {
         let tally = tallied(&innocent(number));
         let config = Config { permutations: 99, ..Config::default() };
         let got = cause(&tally, &config, Seed::new(number));
-        let rejects = |held| *test(&got, "failures_by_batch", held).p_value.value().unwrap() <= 0.05;
+        // Absent where the batches lie in bands: nobody is accused then.
+        let rejects = |held| test(&got, "failures_by_batch", held).p_value.value().is_some_and(|p| *p <= 0.05);
         by_run += u32::from(rejects("nothing"));
         within += u32::from(rejects("row"));
         by_vine += u32::from(by_vines(&tally) <= 0.05);

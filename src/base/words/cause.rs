@@ -32,6 +32,9 @@ pub const ONE_ARRANGEMENT_HELP: &str = "rows or batches in which some vines stan
 pub const RUNS_ONE_ARRANGEMENT: &str =
     "in no row do planted runs of two or more {levels} begin, so that {levels} can't be exchanged within rows";
 pub const RUNS_ONE_ARRANGEMENT_HELP: &str = "next time, runs of two or more {levels} within each row";
+pub const RUNS_IN_BANDS: &str = "{levels} lie in bands across the rows, more than chance would put them there by dealing them anew {held}: \
+     a hollow in such a band would be taken for the doing of the one that lies there";
+pub const RUNS_IN_BANDS_HELP: &str = "next time, bundles planted in no fixed order";
 pub const ONE_VALUE: &str = "every arrangement gives the same value, so that none speaks for or against it";
 pub const ONE_VALUE_HELP: &str = "more failures seen, or more planted runs of each level";
 

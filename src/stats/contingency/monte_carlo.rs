@@ -11,11 +11,17 @@ use rayon::prelude::*;
 /// Tables drawn from one stream of random numbers; fixed, so that the number of threads changes nothing.
 const PER_STREAM: usize = 250;
 
+/// Items dealt in all tables together are kept below this, so that a million vines finish; at least [`FEWEST`] tables
+/// are drawn.
+const MOST_DEALT: u64 = 50_000_000;
+const FEWEST: usize = 999;
+
 /// The share of random tables at most as probable as this one: (b+1)/(m+1), with its standard error
-/// sqrt(q (1-q) / m) at q = (b+1)/(m+2), never 0. At least one table is drawn.
+/// sqrt(q (1-q) / m) at q = (b+1)/(m+2), never 0. At least one table is drawn, and fewer than asked for where that would
+/// be more work than [`MOST_DEALT`].
 pub(super) fn test(table: &[Vec<u64>], simulations: usize, seed: Seed) -> ExactTest {
-    let m = simulations.max(1);
     let margins = Margins::of(table);
+    let m = margins.affordable(simulations.max(1));
     // ln P is a constant less the sum of the cells' ln n!.
     let threshold = cost(table.iter().flatten()) - TIE;
     let as_extreme: usize = (0..m.div_ceil(PER_STREAM))
@@ -44,6 +50,8 @@ struct Margins {
     ln_factorial: Vec<f64>,
 }
 
+/// Drawing a cell costs about as much as dealing this many items.
+const CELL: u64 = 64;
 /// Largest row of which ln n! is kept in a table.
 const KEPT: u64 = 1 << 20;
 
@@ -60,12 +68,25 @@ impl Margins {
         self.ln_factorial.get(n as usize).copied().unwrap_or_else(|| ln_gamma(n as f64 + 1.0))
     }
 
+    /// Items outside the largest column.
+    fn dealt_out(&self) -> u64 {
+        self.columns.iter().rev().skip(1).sum()
+    }
+
+    /// Cells count as [`CELL`] items each, the most that drawing one costs.
+    fn affordable(&self, tables: usize) -> usize {
+        let each = self.dealt_out().min(CELL * self.cells()).max(1);
+        tables.min((MOST_DEALT / each).max(FEWEST as u64) as usize)
+    }
+
+    fn cells(&self) -> u64 {
+        (self.rows.len() * self.columns.len()) as u64
+    }
+
     /// [`cost`] of so many random tables. Few items outside the largest column are dealt out one by one, more are
     /// drawn cell by cell.
     fn costs(&self, tables: usize, rng: &mut impl Rng) -> Vec<f64> {
-        let dealt: u64 = self.columns.iter().rev().skip(1).sum();
-        let cells = (self.rows.len() * self.columns.len()) as u64;
-        if dealt > 64 * cells || self.rows.iter().sum::<u64>() > KEPT {
+        if self.dealt_out() > CELL * self.cells() || self.rows.iter().sum::<u64>() > KEPT {
             return (0..tables).map(|_| self.drawn(rng)).collect();
         }
         let items = |(row, &n): (usize, &u64)| std::iter::repeat_n(row as u32, n as usize);
