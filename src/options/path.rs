@@ -9,6 +9,7 @@
 //! ones, times `take.replant_factor` in gaps among older vines. Survival: (1 - loss)^(y - w) for vines that stood
 //! before w, one year less for vines planted or moved in w, whose first year the take covers. Of what doesn't take of a
 //! planting, `options.refill_share` is replanted the winter after with the same material, once; the rest stays a gap.
+//! It takes as a vine in a gap among older ones does.
 //! The ramp is linear between leaves.
 
 use super::plan::{Cohort, Job, Kind, Plan};
@@ -108,7 +109,10 @@ pub fn run(plan: &Plan, v: &Values, deliveries: &[(usize, u32)], priced: Priced)
             let n = places * (1.0 - took) * v.refill_share;
             pay(refill.from, Job::Pull, n, v, &mut path);
             pay(refill.from, Job::Replant(refill.stock), n, v, &mut path);
-            let again = (took * v.replant_factor).min(1.0);
+            let again = match cohort.kind {
+                Kind::Replanted => took,
+                _ => (took * v.replant_factor).min(1.0),
+            };
             grow(&refill, n * again, v, priced, &mut path, &mut stages);
         }
     }
