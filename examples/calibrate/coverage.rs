@@ -26,7 +26,10 @@ pub fn of_interval(interval: fn(u64, u64, f64) -> Interval, n: u64, level: f64) 
 }
 
 /// The two intervals of a raw rate.
-pub const INTERVALS: [(&str, fn(u64, u64, f64) -> Interval); 2] = [("raw", clopper_pearson), ("score", wilson)];
+/// An interval for x of n at a level.
+pub type Method = fn(u64, u64, f64) -> Interval;
+
+pub const INTERVALS: [(&str, Method); 2] = [("raw", clopper_pearson), ("score", wilson)];
 
 /// What pooled rates and probabilities did in blocks whose true rates are known.
 #[derive(Clone, Debug, Default)]

@@ -583,7 +583,7 @@ fn links_and_folders_in_the_place_of_files_do_no_harm() {
 fn a_file_that_may_not_be_read_is_named() {
     use std::os::unix::fs::PermissionsExt;
     let folder = with_a_bad_line();
-    fs::set_permissions(folder.at("vines.csv"), fs::Permissions::from_mode(0)).unwrap();
+    fs::set_permissions(folder.at("vines.csv"), fs::Permissions::from_mode(0o000)).unwrap();
     // Root reads everything.
     if fs::read(folder.at("vines.csv")).is_err() {
         let error = fails(&["rates", folder.path()], 3);
