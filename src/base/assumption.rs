@@ -298,6 +298,15 @@ pub const DEFAULTS: &[Default] = &[
     // Evidence.
     row("evidence.permutations", "re-arrangements for each test", 4999.0, 999.0, 99999.0, "re-arrangements", OURS),
     row(
+        "evidence.simulated_tables",
+        "tables simulated for an exact test",
+        9999.0,
+        999.0,
+        99999.0,
+        "tables, where too many to count",
+        OURS,
+    ),
+    row(
         "evidence.clear_below",
         "p-value below which a pattern is called clear",
         0.01,

@@ -34,13 +34,14 @@ pub struct Config {
 }
 
 impl Config {
-    /// The prior from the assumptions `pooling.mean_stand` and `pooling.level_spread`.
+    /// The prior from the assumptions `pooling.mean_stand` and `pooling.level_spread`; tables as many as
+    /// `evidence.simulated_tables` says.
     pub fn new(level: f64, assumptions: &Assumptions) -> Self {
         let prior = Prior {
             mean: assumptions.quantity("pooling.mean_stand"),
             spread: assumptions.quantity("pooling.level_spread"),
         };
-        Config { level, simulations: 9_999, prior }
+        Config { level, simulations: assumptions.get("evidence.simulated_tables") as usize, prior }
     }
 }
 

@@ -1,7 +1,10 @@
 //! Damaged copies of a block folder: findings or a clear error, no panic, and every line accounted for.
 
-use fullstand::base::{Seed, seed};
+use crate::contract::follows_the_rules;
+use fullstand::base::{Documented, Quantity, Seed, document, seed};
 use fullstand::intake::{self, Reading, Unusable};
+use fullstand::study::{Settings, Study};
+use fullstand::{report, simulate};
 use std::collections::BTreeMap;
 
 /// A folder's files by name.
@@ -322,6 +325,69 @@ fn three_hundred_damaged_copies_give_findings_or_a_clear_error() {
     // Neither everything refused nor everything swallowed.
     assert!((60..280).contains(&read), "{read} of 300 copies read");
     assert!(with_lines_aside > 40, "{with_lines_aside} copies with lines set aside");
+}
+
+/// The demo's tables and block.toml.
+fn demo_files() -> Files {
+    let tables = simulate::demo().files.into_iter().filter(|(name, _)| name != "README.txt");
+    tables.map(|(name, text)| (name, text.into_bytes())).collect()
+}
+
+/// Every answer about a damaged demo, from few draws and re-arrangements.
+fn answers(mut reading: Reading) -> Option<Study> {
+    for name in ["evidence.permutations", "evidence.simulated_tables"] {
+        reading.block.assumptions.set(name, Quantity::certain(19.0)).unwrap();
+    }
+    Study::run(reading, Settings { draws: 5, ..Settings::default() }).ok()
+}
+
+/// What must hold of the answers about any block.
+#[track_caller]
+fn check_answers(study: &Study) {
+    let total = &study.tally.total;
+    assert!(total.failed <= total.seen && total.seen + total.unsure <= total.planted, "{total:?}");
+    for factor in &study.rates.factors {
+        let sum = |of: fn(&fullstand::rates::LevelRates) -> u64| factor.levels.iter().map(of).sum::<u64>();
+        assert_eq!((sum(|l| l.seen), sum(|l| l.failed)), (total.seen, total.failed), "{}", factor.factor);
+    }
+    let places = study.tally.field.as_ref().map(|f| f.places.len() as u64);
+    let sorted: u64 = study.triage.totals.values().sum();
+    assert!(places.is_none_or(|places| places == sorted), "{sorted} sorted of {places:?} places");
+    assert_eq!(study.rates.set_aside, study.set_aside.len() as u64);
+    follow_the_rules(study);
+    let page = report::html(std::slice::from_ref(study));
+    assert!(page.contains("</html>") && !page.contains("NaN") && !page.contains(">inf"));
+}
+
+/// The documents keep to the rules of every document.
+#[track_caller]
+fn follow_the_rules(study: &Study) {
+    fn check<T: Documented>(study: &Study, result: &T) {
+        follows_the_rules(T::SCHEMA, &[], &document(&study.header(), result));
+    }
+    check(study, &study.check);
+    check(study, &study.rates);
+    check(study, &study.cause);
+    check(study, &study.triage);
+    study.options.iter().for_each(|options| check(study, options));
+    study.orders.iter().for_each(|orders| check(study, orders));
+}
+
+#[test]
+fn three_hundred_damaged_demos_are_answered_or_refused() {
+    let (whole, seed) = (demo_files(), Seed::new(2_025));
+    let answered = |number: u64| {
+        let result = std::panic::catch_unwind(|| {
+            let study = check_reading(&damaged(&whole, seed, number)).ok().and_then(answers);
+            study.iter().for_each(check_answers);
+            study.is_some()
+        });
+        u32::from(result.unwrap_or_else(|_| panic!("copy {number} panicked")))
+    };
+    let half = |from: u64| (from..300).step_by(2).map(answered).sum::<u32>();
+    let both = std::thread::scope(|s| [s.spawn(|| half(0)), s.spawn(|| half(1))].map(|h| h.join().unwrap()));
+    let answered: u32 = both.iter().sum();
+    assert!((60..280).contains(&answered), "{answered} of 300 copies answered");
 }
 
 #[test]
