@@ -2,8 +2,7 @@
 //!
 //! Vines planted as a bundle share their ground, so exchanging vines would find a batch wherever there is a hollow.
 //! What is exchanged here are the labels of whole planted runs. They aren't cut at row ends: the pieces of one run
-//! share their batch and lie side by side, and exchanging them apart found an innocent batch beside a hollow in 7 % of
-//! blocks at the 5 % level (docs/calibration.md).
+//! share their batch and lie side by side, so they can't be exchanged apart (measured in docs/calibration.md).
 //!
 //! That holds where the labels lie as if dealt out by chance. Where deliveries took turns in a fixed order, one level
 //! may lie in a band across the rows, and a hollow in the band is taken for the level's doing. So the planting is
