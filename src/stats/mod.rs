@@ -8,6 +8,8 @@ pub mod cashflow;
 pub mod contingency;
 pub mod glm;
 pub mod hypergeometric;
+pub mod minimise;
+pub mod mixed;
 pub mod permute;
 pub mod projection;
 pub mod proportion;

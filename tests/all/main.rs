@@ -11,6 +11,7 @@ mod pines;
 mod rates;
 mod reference_betabinomial;
 mod reference_lattice;
+mod reference_mixed;
 mod reference_stats;
 mod report;
 mod simulate;
