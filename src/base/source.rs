@@ -112,6 +112,10 @@ pub const WORKS: &[Work] = &[
         "lancaster-1961",
         "Lancaster H.O. (1961) Significance tests in discrete distributions. J. Am. Stat. Assoc. 56:223-234.",
     ),
+    work(
+        "lane-nelder-1982",
+        "Lane P.W., Nelder J.A. (1982) Analysis of covariance and standardization as instances of prediction. Biometrics 38:613-621.",
+    ),
     work("lane-riesenfeld-1981", "Lane J.M., Riesenfeld R.F. (1981) Bounds on a polynomial. BIT 21:112-117."),
     work("liu-pierce-1994", "Liu Q., Pierce D.A. (1994) A note on Gauss-Hermite quadrature. Biometrika 81:624-629."),
     work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),

@@ -12,6 +12,7 @@ mod rates;
 mod reference_betabinomial;
 mod reference_lattice;
 mod reference_mixed;
+mod reference_posterior;
 mod reference_stats;
 mod report;
 mod simulate;

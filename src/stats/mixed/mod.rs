@@ -14,15 +14,23 @@
 //!   `bates-2015`). The term with most levels is swept out of every equation by its diagonal block.
 //! - [`maximum_likelihood`]: fixed effects and standard deviations that maximise it, with every random effect at its
 //!   conditional mode; [`maximum_by_quadrature`] replaces Laplace by adaptive Gauss-Hermite quadrature for a single term.
+//! - [`posterior()`]: the same model with priors on the standard deviations, integrated over them; draws.
 
 mod cells;
+mod draw;
 mod factor;
 mod laplace;
 mod maximum;
 mod mode;
+mod nodes;
+mod piecewise;
+mod posterior;
 mod quadrature;
+mod skew;
+mod standardise;
 
 pub use cells::{Term, Unusable};
 pub use laplace::{Gradient, Laplace};
 pub use maximum::{Config, MixedFit, Observed, Penalty, maximum_likelihood};
+pub use posterior::{Effort, Posterior, Prior, posterior};
 pub use quadrature::{Hermite, QuadratureFit, log_likelihood, maximum_by_quadrature};
