@@ -50,6 +50,8 @@ pub struct Posterior {
     pub standardised: Vec<Vec<f64>>,
     /// By term: the same for a level not seen, one a draw.
     pub new_level: Vec<Vec<f64>>,
+    /// By term: the same for a level whose effect is 0, one a draw.
+    pub middle: Vec<Vec<f64>>,
     /// ln marginal likelihood, priors integrated out.
     pub log_evidence: f64,
     /// Draws that the weighted ones are worth, before they were made equally likely.
@@ -165,6 +167,7 @@ struct Line {
     effects: Vec<Vec<f64>>,
     standardised: Vec<Vec<f64>>,
     new_level: Vec<f64>,
+    middle: Vec<f64>,
 }
 
 fn read_off(model: &Laplace, nodes: &[Node], prior: &Prior, terms: usize, weighed: Weighed, seed: Seed) -> Posterior {
@@ -182,6 +185,7 @@ fn read_off(model: &Laplace, nodes: &[Node], prior: &Prior, terms: usize, weighe
         effects: vec![Vec::new(); terms],
         standardised: vec![Vec::new(); terms],
         new_level: vec![Vec::with_capacity(lines.len()); terms],
+        middle: vec![Vec::with_capacity(lines.len()); terms],
         log_evidence: weighed.log_evidence,
         effective: weighed.effective,
         weighted: weighed.weighted,
@@ -194,6 +198,7 @@ fn read_off(model: &Laplace, nodes: &[Node], prior: &Prior, terms: usize, weighe
             posterior.effects[f].extend(&line.effects[f]);
             posterior.standardised[f].extend(&line.standardised[f]);
             posterior.new_level[f].push(line.new_level[f]);
+            posterior.middle[f].push(line.middle[f]);
         }
     }
     posterior
@@ -224,12 +229,14 @@ impl Reader<'_> {
         effects.truncate(self.terms);
         let deviate = |f: usize| normal_quantile(seed.keyed("mixed.new_level", &[number, f as u64]));
         let new: Vec<f64> = (0..self.terms).map(|f| sd[f] * deviate(f)).collect();
-        let (standardised, new_level) = self.standardised(constant, &effects, &new);
-        Line { constant, sd, effects, standardised, new_level }
+        let mut standardised = self.standardised(constant, &effects, &new);
+        let middle = standardised.iter_mut().filter_map(Vec::pop).collect();
+        let new_level = standardised.iter_mut().filter_map(Vec::pop).collect();
+        Line { constant, sd, effects, standardised, new_level, middle }
     }
 
-    /// By term: rates of its levels, and of the level not seen.
-    fn standardised(&self, constant: f64, effects: &[Vec<f64>], new: &[f64]) -> (Vec<Vec<f64>>, Vec<f64>) {
+    /// By term: rates of its levels, then of the level not seen and of the one in the middle.
+    fn standardised(&self, constant: f64, effects: &[Vec<f64>], new: &[f64]) -> Vec<Vec<f64>> {
         let cells = &self.model.cells;
         let mut rests: Vec<Rests> = (0..self.terms).map(|_| Rests::new()).collect();
         let total: f64 = cells.seen.iter().sum::<f64>().max(1.0);
@@ -249,14 +256,9 @@ impl Reader<'_> {
             }
         }
         let of_term = |f: usize| {
-            let (mut rates, mut unseen) = (vec![0.0; effects[f].len()], 0.0);
-            let with_new: Vec<f64> = effects[f].iter().copied().chain([new[f]]).collect();
-            self.lattice.rates(&rests[f], &with_new, |level, rate| match rates.get_mut(level) {
-                Some(slot) => *slot = rate,
-                None => unseen = rate,
-            });
-            (rates, unseen)
+            let asked: Vec<f64> = effects[f].iter().copied().chain([new[f], 0.0]).collect();
+            self.lattice.rates(&rests[f], &asked)
         };
-        (0..self.terms).map(of_term).unzip()
+        (0..self.terms).map(of_term).collect()
     }
 }

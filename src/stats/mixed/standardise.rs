@@ -66,10 +66,10 @@ impl Lattice {
     }
 
     /// G at each of `effects`, 0..1; the weights must add up to 1.
-    pub fn rates(&self, rests: &Rests, effects: &[f64], mut found: impl FnMut(usize, f64)) {
+    pub fn rates(&self, rests: &Rests, effects: &[f64]) -> Vec<f64> {
         let mut known = [f64::NAN; 2 * REACH + 1];
-        for (level, &u) in effects.iter().enumerate() {
-            let spot = Spot::of(u);
+        let rate = |u: &f64| {
+            let spot = Spot::of(*u);
             let mut rate = 0.0;
             for (i, weight) in spot.weights.iter().enumerate() {
                 let at = spot.first + i;
@@ -78,8 +78,9 @@ impl Lattice {
                 }
                 rate += weight * known[at];
             }
-            found(level, rate.clamp(0.0, 1.0));
-        }
+            rate.clamp(0.0, 1.0)
+        };
+        effects.iter().map(rate).collect()
     }
 }
 
@@ -93,9 +94,9 @@ mod tests {
         let effects = [-9.0, -3.33, -0.71, 0.0, 0.42, 2.9, 7.7, 200.0];
         let mut spread = Rests::new();
         rests.iter().for_each(|r| spread.add(*r, 1.0 / rests.len() as f64));
-        Lattice::new().rates(&spread, &effects, |level, rate| {
+        for (level, rate) in Lattice::new().rates(&spread, &effects).into_iter().enumerate() {
             let plain: f64 = rests.iter().map(|r| logistic(effects[level] + r)).sum::<f64>() / rests.len() as f64;
             assert!((rate - plain).abs() < 3e-5, "{level}: {rate} {plain}");
-        });
+        }
     }
 }
