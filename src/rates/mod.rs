@@ -4,9 +4,15 @@
 mod levels;
 mod new_batch;
 mod pooling;
+mod power;
 mod separable;
+mod spread;
+mod stocks;
 
 pub use new_batch::{NewBatch, new_batch};
+pub use power::{Enough, PowerAnswer, PowerConfig, PowerDesign, power_answer};
+pub use spread::Spread;
+pub use stocks::{Compared, Comparison, CouldHaveShown, Difference, Pair, Parts, compare};
 
 use crate::base::known::Why;
 use crate::base::known::as_stand;
@@ -31,6 +37,8 @@ pub struct Config {
     pub simulations: usize,
     /// What is held plausible of a factor's levels before they are counted.
     pub prior: Prior,
+    /// What is asked of a comparison's reach.
+    pub power: PowerConfig,
 }
 
 impl Config {
@@ -41,7 +49,12 @@ impl Config {
             mean: assumptions.quantity("pooling.mean_stand"),
             spread: assumptions.quantity("pooling.level_spread"),
         };
-        Config { level, simulations: assumptions.get("evidence.simulated_tables") as usize, prior }
+        Config {
+            level,
+            simulations: assumptions.get("evidence.simulated_tables") as usize,
+            prior,
+            power: PowerConfig::new(None, assumptions),
+        }
     }
 }
 
@@ -67,6 +80,11 @@ pub struct Rates {
     pub contrasts: Known<Vec<Contrast>>,
     pub fit: Known<Fit>,
     pub take: Known<Vec<FactorRates>>,
+    /// Rootstocks compared, and clones.
+    pub rootstock: Known<Comparison>,
+    pub clone: Known<Comparison>,
+    /// How many vines and batches tell two stands apart.
+    pub power: Known<PowerAnswer>,
     pub vigour: Known<serde_json::Value>,
     pub survival: Known<serde_json::Value>,
     #[serde(skip)]
@@ -145,6 +163,12 @@ const SOURCES: &[SourceKey] = &[
     "skellam-1948",
     "gelman-2013",
     "john-williams-1995",
+    "hayes-bennett-1999",
+    "donner-klar-2000",
+    "gart-zweifel-1967",
+    "zeger-1988",
+    "ohagan-2005",
+    "fleiss-1981",
 ];
 
 /// Rates of a tally. `set_aside` lines are echoed from the intake.
@@ -157,6 +181,12 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
     let apart: Vec<_> = (0..tally.factors.len()).map(|index| separable::separable(tally, index)).collect();
     let by = |outcome| by_factor(tally, &apart, outcome, config, seed);
     let all = Outcome::Stand.kept(&tally.total);
+    let factors = by(Outcome::Stand);
+    let take = match take_untold(tally) {
+        Some(why) => Known::Absent(why),
+        None => Known::Value(by(Outcome::Take)),
+    };
+    let reach = Reach::of(tally, &factors, &take, config);
     Rates {
         vines: tally.total.planted,
         seen: tally.total.seen,
@@ -165,16 +195,37 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         unsure: tally.total.unsure,
         set_aside,
         stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
-        factors: by(Outcome::Stand),
         contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
         fit: Known::Absent(later(words::FIT_LATER)),
-        take: match take_untold(tally) {
-            Some(why) => Known::Absent(why),
-            None => Known::Value(by(Outcome::Take)),
-        },
+        rootstock: reach.rootstock,
+        clone: reach.clone,
+        power: reach.power,
+        factors,
+        take,
         vigour: Known::Absent(later(words::VIGOUR_LATER)),
         survival: Known::Absent(later(words::SURVIVAL_LATER)),
         sources: SOURCES.to_vec(),
+    }
+}
+
+/// What stands on the factors' rates: stocks and clones compared, and what a comparison could show.
+struct Reach {
+    rootstock: Known<Comparison>,
+    clone: Known<Comparison>,
+    power: Known<PowerAnswer>,
+}
+
+impl Reach {
+    fn of(tally: &Tally, stand: &[FactorRates], take: &Known<Vec<FactorRates>>, config: &Config) -> Self {
+        let spread = &Spread::of_factors(stand);
+        let parts = Parts { tally, stand, take, adjusted_for: Vec::new(), spread, level: config.level };
+        let pairs = || Known::absent(words::PAIRS_LATER, common::LATER_HELP);
+        let design = stocks::best_pair("rootstock", tally, spread, &config.power).map(|pair| pair.design());
+        Reach {
+            rootstock: compare("rootstock", &parts, pairs(), &config.power),
+            clone: compare("clone", &parts, pairs(), &config.power),
+            power: power_answer(tally, spread, &design, &config.power),
+        }
     }
 }
 

@@ -260,6 +260,22 @@ impl Logits {
     }
 }
 
+/// Standard deviation between clusters on the logit scale that gives two plants of a cluster the correlation `rho` in
+/// 0..1 at this `rate` in (0, 1): Var(logistic(mu + sd z)) = rho rate (1 - rate). At most 20.
+pub fn between_of_correlation(rate: f64, rho: f64) -> f64 {
+    let too_wide = |sd: f64| {
+        let mu = centre(rate, sd);
+        let square: f64 = deviates().map(|(z, weight)| weight * (logistic(mu + sd * z) - rate).powi(2)).sum();
+        square >= rho * rate * (1.0 - rate)
+    };
+    let (mut low, mut high) = (0.0, 20.0);
+    for _ in 0..30 {
+        let middle = 0.5 * (low + high);
+        if too_wide(middle) { high = middle } else { low = middle }
+    }
+    0.5 * (low + high)
+}
+
 /// mu such that the mean of logistic(mu + sd z) is `rate`: Newton's steps from the approximation of Zeger, Liang &
 /// Albert (1988), each kept within 2.
 fn centre(rate: f64, sd: f64) -> f64 {
@@ -371,6 +387,15 @@ mod tests {
         assert!(told <= 0.05 + 1e-4 && told > 0.045, "{told}");
         assert!(least_plants(0.95, 0.90, 8, &draws, &WANTED).unwrap() < n);
         assert_eq!(least_clusters(0.95, 0.90, n as f64, &draws, &WANTED), Some(6));
+    }
+
+    /// For small differences sd = sqrt(rho / (p (1 - p))).
+    #[test]
+    fn correlation_and_spread_belong_together() {
+        near(between_of_correlation(0.5, 0.0001), 0.02, 1e-4);
+        let sd = between_of_correlation(0.95, 0.05);
+        assert!(sd > 0.9 && sd < 1.3, "{sd}");
+        assert!(between_of_correlation(0.95, 0.0) < 1e-6 && between_of_correlation(0.95, 1.0) <= 20.0);
     }
 
     #[test]

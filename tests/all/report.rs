@@ -26,7 +26,7 @@ const WALKED: Date = date(2025, 11, 14);
 
 fn study() -> Study {
     Study {
-        settings: Settings { seed: Seed::new(7), level: 0.9, draws: 2_000, survey: None },
+        settings: Settings { seed: Seed::new(7), level: 0.9, draws: 2_000, ..Settings::default() },
         block: block(),
         check: check(),
         set_aside: vec![SetAside {
