@@ -120,12 +120,12 @@ fn asked(config: &PowerConfig) -> Result<(f64, f64), Why> {
         return Err(why);
     }
     let to = config.higher_stand - difference;
-    let said = [("difference", number::percent(difference)), ("stand", number::percent(config.higher_stand))];
-    let reason = || fill(words::POWER_TOO_LARGE, &[("difference", &said[0].1), ("stand", &said[1].1)]);
-    match difference > 0.0 && to > 0.0 {
-        true => Ok((config.higher_stand, to)),
-        false => Err(Why::new(reason(), words::POWER_TOO_LARGE_HELP)),
+    if difference > 0.0 && to > 0.0 {
+        return Ok((config.higher_stand, to));
     }
+    let (difference, stand) = (number::percent(difference), number::percent(config.higher_stand));
+    let reason = fill(words::POWER_TOO_LARGE, &[("difference", &difference), ("stand", &stand)]);
+    Err(Why::new(reason, words::POWER_TOO_LARGE_HELP))
 }
 
 /// A difference, and all that it depends on.
@@ -194,9 +194,7 @@ impl Question {
     }
 
     fn design(&self, batches: u64, enough: Option<Enough>) -> PowerDesign {
-        let reason = fill(words::POWER_NOT_ENOUGH, &[("batches", &batches)]);
-        let why = Why::new(reason, words::POWER_NOT_ENOUGH_HELP);
-        let enough = enough.map_or(Known::Absent(why), Known::Value);
+        let enough = Known::from_option(enough, words::POWER_NOT_ENOUGH, words::POWER_NOT_ENOUGH_HELP);
         let power = |e: Enough| self.power(&Design::even(batches as f64, e.vines_per_batch as f64));
         PowerDesign {
             batches_per_stock: batches,

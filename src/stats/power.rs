@@ -464,7 +464,6 @@ mod tests {
         for (p, clusters, runs, s) in cases {
             let said = power(p.0, p.1, &Design::even(clusters as f64, runs as f64 * s.run), &[s], 0.05);
             let told = simulated(p, clusters, runs, &s, 2_000);
-            println!("{p:?}, {clusters} clusters: said {said:.3}, told {told:.3}");
             assert!(
                 said - told < 0.02 && told - said < 0.04,
                 "{p:?}, {clusters} clusters of {runs} runs: said {said}, told {told}"

@@ -14,5 +14,6 @@ mod reference_lattice;
 mod reference_stats;
 mod report;
 mod simulate;
+mod stocks;
 mod tally;
 mod weighing;

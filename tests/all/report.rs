@@ -8,7 +8,7 @@ use fullstand::cause::{Cause, Separable, Test};
 use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
 use fullstand::order::{IfOrdered, Order, Orders, Stand};
-use fullstand::rates::{FactorRates, LevelRates, Rates};
+use fullstand::rates::{Comparison, FactorRates, LevelRates, Rates};
 use fullstand::report::advice::advice;
 use fullstand::report::labels::assumption;
 use fullstand::report::part::{Part, Section, Table};
@@ -186,9 +186,23 @@ fn rates() -> Rates {
         contrasts: Known::absent(later, help),
         fit: Known::absent(later, help),
         take: Known::absent("no walk before the summer tells what grew at all", "a walk six weeks after planting"),
+        rootstock: Known::Value(rootstocks()),
+        clone: Known::absent("fewer than two levels of clone are known", "a second one"),
+        power: Known::absent("how many vines and batches tell two stands apart wasn't asked", "ask with --power 0.05"),
         vigour: Known::absent(later, help),
         survival: Known::absent(later, help),
         sources: vec!["clopper-pearson-1934", "freeman-halton-1951"],
+    }
+}
+
+fn rootstocks() -> Comparison {
+    Comparison {
+        factor: "rootstock".into(),
+        levels: Vec::new(),
+        adjusted_for: vec!["batch".into()],
+        pairs: Known::Value(Vec::new()),
+        could_have_shown: Known::absent("each came in one batch", "a second batch of each"),
+        sentences: vec!["SO4 stands highest.".into(), "This block could have shown 12 points.".into()],
     }
 }
 

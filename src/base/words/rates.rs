@@ -50,7 +50,7 @@ pub const POWER_UNUSABLE: &str =
 pub const POWER_UNUSABLE_HELP: &str = "change them under [assumptions] in block.toml, or leave them out";
 pub const POWER_NO_BATCHES: &str = "which batch the vines came in isn't known";
 pub const POWER_NOT_ENOUGH: &str =
-    "{batches} batches of each are too few, however many vines each holds: batches differ too much";
+    "so few batches of each are not enough, however many vines each holds: batches differ too much";
 pub const POWER_NONE: &str = "up to {batches} batches of each are too few, however many vines each holds";
 pub const POWER_NOT_ENOUGH_HELP: &str = "more batches of each, or a larger difference to be told";
 pub const POWER_NO_NUMBER: &str = "not even 1 000 batches of this block's size would be enough";
@@ -70,4 +70,5 @@ pub const POWER_C_BATCHES: &str = "Batches of each";
 pub const POWER_C_VINES: &str = "Vines in each batch";
 pub const POWER_C_TOTAL: &str = "Vines of each stock";
 pub const POWER_C_CHANCE: &str = "Chance";
+pub const POWER_C_NONE: &str = "not enough";
 pub const STOCKS_TITLE: &str = "Stocks and clones compared";

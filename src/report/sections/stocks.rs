@@ -2,7 +2,7 @@
 
 use crate::base::Known;
 use crate::base::words::number;
-use crate::base::words::{rates as words, report as report_words};
+use crate::base::words::rates as words;
 use crate::rates::{Comparison, PowerAnswer, PowerDesign};
 use crate::report::labels::sentence;
 use crate::report::part::{Column, Part, Table};
@@ -12,7 +12,10 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let rates = &study.rates;
     let mut parts: Vec<Part> = [&rates.rootstock, &rates.clone].into_iter().filter_map(compared).collect();
     match &rates.power {
-        Known::Value(power) => parts.extend([Part::Text(power.sentences.join(" ")), Part::Table(designs(power))]),
+        Known::Value(power) => {
+            parts.push(Part::Text(power.sentences.join(" ")));
+            parts.extend(power.least.value().map(|_| Part::Table(designs(power))));
+        }
         Known::Absent(why) if study.settings.power.is_some() => parts.push(Part::Text(sentence(&why.reason))),
         Known::Absent(_) => {}
     }
@@ -30,10 +33,10 @@ fn designs(power: &PowerAnswer) -> Table {
         Column::number(words::POWER_C_TOTAL),
         Column::number(words::POWER_C_CHANCE),
     ];
-    let count = |n: &Known<u64>| n.value().map_or(report_words::NOT_KNOWN.into(), |n| number::count(*n));
+    let count = |n: &Known<u64>| n.value().map_or(words::POWER_C_NONE.into(), |n| number::count(*n));
+    let chance = |p: &Known<f64>| p.value().map_or(String::new(), |p| number::chance(*p));
     let row = |d: &PowerDesign| {
-        let chance = d.power.value().map_or(report_words::NOT_KNOWN.into(), |p| number::chance(*p));
-        vec![number::count(d.batches_per_stock), count(&d.vines_per_batch), count(&d.vines_per_stock), chance]
+        vec![number::count(d.batches_per_stock), count(&d.vines_per_batch), count(&d.vines_per_stock), chance(&d.power)]
     };
     Table {
         caption: words::POWER_DESIGNS.into(),
