@@ -339,6 +339,18 @@ pub const DEFAULTS: &[Default] = &[
     row("explanation.prior.chance", "chance as explanation, before the data", 0.45, 0.3, 0.6, "probability", OURS),
     row("explanation.prior.batch", "batch as explanation, before the data", 0.10, 0.05, 0.3, "probability", OURS),
     row("explanation.effect_sd_once_in_ten", "size of an effect held likely", 2.0, 1.0, 3.0, "logit", OURS),
+    // What a comparison could show.
+    row(
+        "power.higher_stand",
+        "stand of the better of two stocks to be told apart",
+        0.95,
+        0.9,
+        0.98,
+        "stand",
+        "after Bioletti 1922, Circular 249: 95 % is excellent",
+    ),
+    row("power.wanted", "chance with which a difference is to be told", 0.8, 0.8, 0.95, "probability", PRACTICE),
+    row("power.alpha", "chance of telling a difference that isn't there", 0.05, 0.01, 0.1, "probability", PRACTICE),
     // What the advice says of its own doubt.
     row(
         "advice.narrow_lead",

@@ -74,10 +74,19 @@ pub const WORKS: &[Work] = &[
         "diciccio-martin-1991",
         "DiCiccio T.J., Martin M.A. (1991) Approximations of marginal tail probabilities for a class of smooth functions with applications to Bayesian and conditional inference. Biometrika 78:891-902.",
     ),
+    work(
+        "donner-klar-2000",
+        "Donner A., Klar N. (2000) Design and Analysis of Cluster Randomization Trials in Health Research. Arnold.",
+    ),
     work("fisher-1935", "Fisher R.A. (1935) The logic of inductive inference. J. R. Stat. Soc. 98:39-82."),
+    work("fleiss-1981", "Fleiss J.L. (1981) Statistical Methods for Rates and Proportions, 2nd ed. Wiley."),
     work(
         "freeman-halton-1951",
         "Freeman G.H., Halton J.H. (1951) Note on an exact treatment of contingency, goodness of fit and other problems of significance. Biometrika 38:141-149.",
+    ),
+    work(
+        "gart-zweifel-1967",
+        "Gart J.J., Zweifel J.R. (1967) On the bias of various estimators of the logit and its variance with application to quantal bioassay. Biometrika 54:181-187.",
     ),
     work(
         "gelman-2013",
@@ -86,6 +95,10 @@ pub const WORKS: &[Work] = &[
     work(
         "golub-1965",
         "Golub G. (1965) Numerical methods for solving linear least squares problems. Numer. Math. 7:206-216.",
+    ),
+    work(
+        "hayes-bennett-1999",
+        "Hayes R.J., Bennett S. (1999) Simple sample size calculation for cluster-randomized trials. Int. J. Epidemiol. 28:319-326.",
     ),
     work(
         "hochberg-1988",
@@ -146,6 +159,10 @@ pub const WORKS: &[Work] = &[
     ),
     work("nocedal-wright-2006", "Nocedal J., Wright S.J. (2006) Numerical Optimization, 2nd ed. Springer."),
     work(
+        "ohagan-2005",
+        "O'Hagan A., Stevens J.W., Campbell M.J. (2005) Assurance in clinical trial design. Pharm. Stat. 4:187-201.",
+    ),
+    work(
         "phipson-smyth-2010",
         "Phipson B., Smyth G.K. (2010) Permutation p-values should never be zero. Stat. Appl. Genet. Mol. Biol. 9:39.",
     ),
@@ -194,6 +211,10 @@ pub const WORKS: &[Work] = &[
     work(
         "yates-1934",
         "Yates F. (1934) Contingency tables involving small numbers and the chi-square test. Suppl. J. R. Stat. Soc. 1:217-235.",
+    ),
+    work(
+        "zeger-1988",
+        "Zeger S.L., Liang K.-Y., Albert P.S. (1988) Models for longitudinal data: a generalized estimating equation approach. Biometrics 44:1049-1060.",
     ),
 ];
 

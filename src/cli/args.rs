@@ -50,7 +50,7 @@ pub struct Global {
 
 impl Global {
     pub fn settings(&self) -> Settings {
-        Settings { seed: Seed::new(self.seed), level: self.level, draws: self.draws, survey: self.survey }
+        Settings { seed: Seed::new(self.seed), level: self.level, draws: self.draws, survey: self.survey, power: None }
     }
 }
 
@@ -63,7 +63,12 @@ pub enum Command {
     #[command(about = words::CHECK)]
     Check { folder: PathBuf },
     #[command(about = words::RATES)]
-    Rates { folder: PathBuf },
+    Rates {
+        folder: PathBuf,
+        /// Say how many vines and batches tell stands apart that differ by DIFF, such as 0.05
+        #[arg(long, value_name = "DIFF", value_parser = difference)]
+        power: Option<f64>,
+    },
     #[command(about = words::CAUSE)]
     Cause { folder: PathBuf },
     #[command(about = words::TRIAGE)]
@@ -106,6 +111,13 @@ fn level(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(level) if level > 0.0 && level < 1.0 => Ok(level),
         _ => Err("a number between 0 and 1, such as 0.90".into()),
+    }
+}
+
+fn difference(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(difference) if difference > 0.0 && difference < 1.0 => Ok(difference),
+        _ => Err("a difference between 0 and 1, such as 0.05".into()),
     }
 }
 

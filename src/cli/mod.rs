@@ -44,7 +44,9 @@ fn run(cli: &Cli) -> Result<String, Failure> {
         Command::New { folder } => write::new(folder, global),
         Command::Report { folder } => write::report(folder, global),
         Command::Check { folder } => write::check(folder, global),
-        Command::Rates { folder } => answer(&question::RATES, folder, global, Asked::default()),
+        Command::Rates { folder, power } => {
+            answer(&question::RATES, folder, global, Asked { power: *power, ..Asked::default() })
+        }
         Command::Cause { folder } => answer(&question::CAUSE, folder, global, Asked::default()),
         Command::Triage { folder } => answer(&question::TRIAGE, folder, global, Asked::default()),
         Command::Options { folder } => answer(&question::OPTIONS, folder, global, Asked::default()),

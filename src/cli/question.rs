@@ -17,6 +17,8 @@ use std::path::{Path, PathBuf};
 pub struct Asked {
     pub option: Option<String>,
     pub batch: Option<String>,
+    /// The difference in stand to be told.
+    pub power: Option<f64>,
     /// Where a block has no such option or batch.
     pub lacking: Lacking,
 }
@@ -54,7 +56,7 @@ pub enum Words {
 }
 
 pub const CHECK: Question = Question { document: check_document, words: Words::Text(check_text) };
-pub const RATES: Question = Question { document: rates_document, words: Words::Sections(&["rates"]) };
+pub const RATES: Question = Question { document: rates_document, words: Words::Sections(&["rates", "stocks"]) };
 pub const CAUSE: Question = Question { document: cause_document, words: Words::Sections(&["pattern"]) };
 pub const TRIAGE: Question = Question { document: triage_document, words: Words::Sections(&["work"]) };
 pub const OPTIONS: Question = Question { document: options_document, words: Words::Sections(&["options"]) };
@@ -94,7 +96,8 @@ fn ask<T>(
     answer: impl Fn(&Ready) -> Result<T, Failure>,
 ) -> Result<T, Failure> {
     let reading = read(folder, global)?;
-    answer(&Ready { reading: &reading, settings: &global.settings(), asked })
+    let settings = Settings { power: asked.power, ..global.settings() };
+    answer(&Ready { reading: &reading, settings: &settings, asked })
 }
 
 /// The answer of each block of an estate; a failure names its block. What is asked for by name, one block must have.

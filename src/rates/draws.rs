@@ -40,6 +40,13 @@ pub struct TermDraws {
     pub middle: Vec<f64>,
 }
 
+impl Draws {
+    /// The draws of a factor that is a term of its own.
+    pub fn term(&self, factor: &str) -> Option<&TermDraws> {
+        self.terms.iter().find(|t| t.factor == factor)
+    }
+}
+
 impl TermDraws {
     /// ln odds of failure of a level beside the mean level, one a draw.
     pub fn effect(&self, level: usize) -> impl Iterator<Item = f64> + '_ {

@@ -6,13 +6,20 @@ mod fit;
 mod levels;
 mod model;
 mod new_batch;
+mod pairs;
 mod pooled;
+mod power;
 mod separable;
+mod spread;
 mod stand;
+mod stocks;
 
 pub use draws::{Draws, TermDraws};
 pub use new_batch::{NewBatch, new_batch};
+pub use power::{Enough, PowerAnswer, PowerConfig, PowerDesign, power_answer};
+pub use spread::Spread;
 pub use stand::Stand;
+pub use stocks::{Compared, Comparison, CouldHaveShown, Difference, Pair, Parts, compare};
 
 use crate::base::known::Why;
 use crate::base::known::as_stand;
@@ -43,6 +50,8 @@ pub struct Config {
     pub draws: usize,
     /// Factors that are fixed effects in `fit`, by name.
     pub fixed: Vec<String>,
+    /// What is asked of a comparison's reach.
+    pub power: PowerConfig,
 }
 
 impl Config {
@@ -55,6 +64,7 @@ impl Config {
             prior: draws::prior(assumptions),
             draws: assumptions.get("pooling.draws") as usize,
             fixed: Vec::new(),
+            power: PowerConfig::new(None, assumptions),
         }
     }
 }
@@ -82,6 +92,11 @@ pub struct Rates {
     pub fit: Known<Fit>,
     /// As `factors`, for the take: between bounds where some failures are of a kind not told.
     pub take: Vec<FactorRates>,
+    /// Rootstocks compared, and clones.
+    pub rootstock: Known<Comparison>,
+    pub clone: Known<Comparison>,
+    /// How many vines and batches tell two stands apart.
+    pub power: Known<PowerAnswer>,
     pub vigour: Known<serde_json::Value>,
     pub survival: Known<serde_json::Value>,
     /// Draws of all stands together.
@@ -193,6 +208,12 @@ const SOURCES: &[SourceKey] = &[
     "ionides-2008",
     "lane-nelder-1982",
     "john-williams-1995",
+    "hayes-bennett-1999",
+    "donner-klar-2000",
+    "gart-zweifel-1967",
+    "zeger-1988",
+    "ohagan-2005",
+    "fleiss-1981",
 ];
 
 /// Rates of a tally. `set_aside` lines are echoed from the intake.
@@ -204,9 +225,10 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
     let apart: Vec<_> = (0..tally.factors.len()).map(|index| separable::separable(tally, index)).collect();
     let model = Model::of(tally);
     let work = Work { tally, apart: &apart, model: &model, config, seed };
-    let ((stand, draws), (take, fit)) =
+    let ((factors, draws), (take, fit)) =
         rayon::join(|| work.by_factor(Outcome::Stand), || (work.take(), fit::fit(tally, &model, &config.fixed)));
     let all = Outcome::Stand.kept(&tally.total);
+    let reach = work.reach(&factors, &take, draws.as_ref());
     Rates {
         vines: tally.total.planted,
         seen: tally.total.seen,
@@ -215,15 +237,25 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         unsure: tally.total.unsure,
         set_aside,
         stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
-        factors: stand,
         contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
         fit,
+        rootstock: reach.rootstock,
+        clone: reach.clone,
+        power: reach.power,
+        factors,
         take,
         vigour: Known::Absent(later(words::VIGOUR_LATER)),
         survival: Known::Absent(later(words::SURVIVAL_LATER)),
         draws,
         sources: SOURCES.to_vec(),
     }
+}
+
+/// What stands on the factors' rates: stocks and clones compared, and what a comparison could show.
+struct Reach {
+    rootstock: Known<Comparison>,
+    clone: Known<Comparison>,
+    power: Known<PowerAnswer>,
 }
 
 /// What every factor's analysis starts from.
@@ -237,6 +269,20 @@ struct Work<'a> {
 }
 
 impl Work<'_> {
+    fn reach(&self, stand: &[FactorRates], take: &[FactorRates], draws: Option<&Draws>) -> Reach {
+        let Work { tally, model, config, .. } = *self;
+        let spread = &Spread::of(draws);
+        let adjusted_for = model.names.iter().map(|&f| tally.factors[f].name.clone()).collect();
+        let parts = Parts { tally, stand, take, adjusted_for, spread, level: config.level };
+        let pairs = |factor: &str| pairs::of_factor(tally, model, draws, factor, config.level);
+        let design = stocks::best_pair("rootstock", tally, spread, &config.power).map(|pair| pair.design());
+        Reach {
+            rootstock: compare("rootstock", &parts, pairs("rootstock"), &config.power),
+            clone: compare("clone", &parts, pairs("clone"), &config.power),
+            power: power_answer(tally, spread, &design, &config.power),
+        }
+    }
+
     fn by_factor(&self, outcome: Outcome) -> (Vec<FactorRates>, Option<Draws>) {
         let Work { tally, model, config, seed, .. } = *self;
         let draws = draws::draws(tally, model, outcome, &config.prior, config.draws, seed);

@@ -15,11 +15,13 @@ pub struct Settings {
     /// Draws of uncertain quantities; 0: expected values only.
     pub draws: usize,
     pub survey: Option<Date>,
+    /// The difference in stand that `rates` is asked about, in (0, 1).
+    pub power: Option<f64>,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Settings { seed: Seed::new(1), level: 0.9, draws: 2_000, survey: None }
+        Settings { seed: Seed::new(1), level: 0.9, draws: 2_000, survey: None, power: None }
     }
 }
 
@@ -82,7 +84,8 @@ pub fn header(block: &Block, tally: &tally::Tally, settings: &Settings) -> Heade
 
 /// The rates' settings that follow from the command line and the block's assumptions.
 pub fn rates_config(settings: &Settings, block: &Block) -> rates::Config {
-    rates::Config::new(settings.level, &block.assumptions)
+    let power = rates::PowerConfig::new(settings.power, &block.assumptions);
+    rates::Config { power, ..rates::Config::new(settings.level, &block.assumptions) }
 }
 
 /// The cause's settings that follow from the command line and the block's assumptions.

@@ -16,5 +16,6 @@ mod reference_posterior;
 mod reference_stats;
 mod report;
 mod simulate;
+mod stocks;
 mod tally;
 mod weighing;

@@ -8,7 +8,7 @@ use fullstand::cause::{Cause, Separable, Test};
 use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
 use fullstand::order::{IfOrdered, Order, Orders, Stand};
-use fullstand::rates::{self, FactorRates, LevelRates, Rates};
+use fullstand::rates::{self, Comparison, FactorRates, LevelRates, Rates};
 use fullstand::report::advice::advice;
 use fullstand::report::labels::assumption;
 use fullstand::report::part::{Part, Section, Table};
@@ -26,7 +26,7 @@ const WALKED: Date = date(2025, 11, 14);
 
 fn study() -> Study {
     Study {
-        settings: Settings { seed: Seed::new(7), level: 0.9, draws: 2_000, survey: None },
+        settings: Settings { seed: Seed::new(7), level: 0.9, draws: 2_000, ..Settings::default() },
         block: block(),
         check: check(),
         set_aside: vec![SetAside {
@@ -145,7 +145,9 @@ fn level(level: &str, seen: u64, failed: u64, raw: [f64; 3], pooled: Option<[f64
         raw: estimate(raw[0], raw[1], raw[2]).into(),
         score: estimate(raw[0], raw[1], raw[2]).into(),
         pooled: match pooled {
-            Some([value, low, high]) => rates::Stand::Told(Estimate { value, low, high, method: "mixed_model_posterior" }),
+            Some([value, low, high]) => {
+                rates::Stand::Told(Estimate { value, low, high, method: "mixed_model_posterior" })
+            }
             None => Known::absent("only one level has been seen", "a second delivery").into(),
         },
         separable: Known::Value(0.42),
@@ -187,9 +189,23 @@ fn rates() -> Rates {
         fit: Known::absent(later, help),
         take: Vec::new(),
         draws: None,
+        rootstock: Known::Value(rootstocks()),
+        clone: Known::absent("fewer than two levels of clone are known", "a second one"),
+        power: Known::absent("how many vines and batches tell two stands apart wasn't asked", "ask with --power 0.05"),
         vigour: Known::absent(later, help),
         survival: Known::absent("one walk tells no time of dying", "a walk six weeks after planting"),
         sources: vec!["clopper-pearson-1934", "freeman-halton-1951"],
+    }
+}
+
+fn rootstocks() -> Comparison {
+    Comparison {
+        factor: "rootstock".into(),
+        levels: Vec::new(),
+        adjusted_for: vec!["batch".into()],
+        pairs: Known::Value(Vec::new()),
+        could_have_shown: Known::absent("each came in one batch", "a second batch of each"),
+        sentences: vec!["SO4 stands highest.".into(), "This block could have shown 12 points.".into()],
     }
 }
 

@@ -22,3 +22,60 @@ pub const NO_FINITE_HELP: &str = "the pooled rates, which stay finite, or more v
 pub const SPLITS_ALIKE: &str = "it splits the vines exactly as {other} does, so both share one standard deviation";
 pub const ONE_LEVEL: &str = "fewer than two of its levels were seen";
 pub const TOO_MANY_LEVELS: &str = "it has too many levels to be fitted beside the others";
+
+// Stocks compared.
+pub const STOCKS_BEST: &str =
+    "Of {n} {factor}s compared, {best} has the highest stand with a chance of {chance}: {levels} ({level} intervals).";
+pub const STOCKS_LEVEL: &str = "{level} {stand} ({low} to {high})";
+pub const STOCKS_MORE: &str = "and {n} lower ones";
+pub const STOCKS_ADJUSTED: &str = "These stands allow for {factors}.";
+pub const STOCKS_NOT_ADJUSTED: &str = "These stands don't allow for batch and place yet: where a {factor} came in few batches, the two may stand for each other.";
+pub const STOCKS_PAIR: &str =
+    "{a} stands {points} points above {b} ({low} to {high} points); it is the better one with a chance of {chance}.";
+pub const STOCKS_COULD: &str = "Had one of them a stand of {stand}, this block ({a}: {vines_a} vines in {batches_a}; {b}: {vines_b} vines in {batches_b}) would have told a difference of {points} points from chance with a chance of {power}; a smaller one would more often have gone unseen.";
+pub const STOCKS_COULD_NOT: &str = "This block ({a}: {vines_a} vines in {batches_a}; {b}: {vines_b} vines in {batches_b}) could not have told any difference in stand, however large, with a chance of {power}: batches differ too much for so few of them.";
+pub const STOCKS_BATCHES_UNKNOWN: &str = "which batch the vines came in isn't known, so a difference between {factor}s can't be told from one between batches";
+pub const STOCKS_BATCHES_UNKNOWN_HELP: &str = "the batch of each vine in vines.csv, from delivery notes";
+pub const STOCKS_ONE_BATCH: &str = "no two {factor}s have three labelled batches between them, so a difference between them can't be told from one between batches";
+pub const STOCKS_ONE_BATCH_HELP: &str = "a second batch of each {factor}, here or in another block of the estate";
+pub const STOCKS_ANY_DIFFERENCE: &str =
+    "no difference would have been told, however large: batches differ too much for so few of them";
+pub const STOCKS_ANY_DIFFERENCE_HELP: &str =
+    "more batches of each {factor}; more vines of the same batches help little";
+pub const BATCHES: &str = "{n} batches";
+pub const BATCH: &str = "1 batch";
+
+// What a comparison could show.
+pub const POWER_NOT_ASKED: &str = "how many vines and batches tell two stands apart wasn't asked";
+pub const POWER_NOT_ASKED_HELP: &str =
+    "ask with the difference to be told, such as `fullstand rates FOLDER --power 0.05`";
+pub const POWER_TOO_LARGE: &str =
+    "a difference of {difference} doesn't fit below the higher stand {stand} (assumption power.higher_stand)";
+pub const POWER_TOO_LARGE_HELP: &str = "a smaller difference, such as `--power 0.05`";
+pub const POWER_UNUSABLE: &str =
+    "the assumptions power.higher_stand, power.wanted and power.alpha have to lie between 0 and 1";
+pub const POWER_UNUSABLE_HELP: &str = "change them under [assumptions] in block.toml, or leave them out";
+pub const POWER_NO_BATCHES: &str = "which batch the vines came in isn't known";
+pub const POWER_NOT_ENOUGH: &str =
+    "so few batches of each are not enough, however many vines each holds: batches differ too much";
+pub const POWER_NONE: &str = "up to {batches} batches of each are too few, however many vines each holds";
+pub const POWER_NOT_ENOUGH_HELP: &str = "more batches of each, or a larger difference to be told";
+pub const POWER_NO_NUMBER: &str = "not even 1 000 batches of this block's size would be enough";
+pub const POWER_FEWEST: &str = "To tell a stand of {from} from one of {to} with a chance of {power}, it takes at least {batches} of each stock with {vines} vines in each: {total} vines of each stock.";
+pub const POWER_LEAST: &str = "The fewest vines that do it are {total} of each stock, in {batches} of {vines}.";
+pub const POWER_NEVER: &str = "To tell a stand of {from} from one of {to} with a chance of {power}, {batches} of each stock are too few, however many vines each holds.";
+pub const POWER_THIS_SIZE: &str = "In batches of {vines} vines, as here, it takes {batches} of each.";
+pub const POWER_THIS_BLOCK: &str = "This block would have told that difference with a chance of {power}.";
+pub const POWER_INDEPENDENT: &str = "Did every vine fail or live by itself, {vines} vines of each would do: what makes the difference hard to tell is that the vines of a batch and of a row share their luck.";
+pub const POWER_SPREAD_BLOCK: &str = "Reckoned with how much batches and rows differ in this block (standard deviations {batch} and {row} on the logit scale).";
+pub const POWER_SPREAD_ASSUMED: &str =
+    "How much batches differ isn't known from this block: reckoned with the assumption stand.new_batch_spread.";
+pub const POWER_SPREAD_SOURCE_BLOCK: &str = "this block";
+pub const POWER_SPREAD_SOURCE_ASSUMED: &str = "assumption stand.new_batch_spread";
+pub const POWER_DESIGNS: &str = "The fewest vines in each batch that are enough, by number of batches";
+pub const POWER_C_BATCHES: &str = "Batches of each";
+pub const POWER_C_VINES: &str = "Vines in each batch";
+pub const POWER_C_TOTAL: &str = "Vines of each stock";
+pub const POWER_C_CHANCE: &str = "Chance";
+pub const POWER_C_NONE: &str = "not enough";
+pub const STOCKS_TITLE: &str = "Stocks and clones compared";

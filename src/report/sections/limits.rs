@@ -1,6 +1,6 @@
 //! What these data can't say: every absence in the results, with its reason and remedy.
 
-use crate::base::words::{base, fill, report as words};
+use crate::base::words::{base, fill, rates, report as words};
 use crate::base::{Documented, Header, document};
 use crate::report::labels::{clause, field, listed, sentence};
 use crate::report::part::Part;
@@ -35,6 +35,9 @@ fn gather<T: Documented>(header: &Header, result: &T, missing: &mut Vec<Missing>
     let document = document(header, result);
     for absent in document["absent"].as_array().into_iter().flatten() {
         let text = |key: &str| absent[key].as_str().unwrap_or_default().to_string();
+        if text("reason") == rates::POWER_NOT_ASKED {
+            continue; // no limit of the data
+        }
         note(missing, &text("reason"), &text("would_help"), &format!("{}.{}", T::SCHEMA, text("field")));
     }
 }

@@ -10,12 +10,13 @@ mod order;
 mod pattern;
 mod rates;
 mod sources;
+mod stocks;
 mod what_to_do;
 mod work;
 mod years;
 
 use super::part::{Part, Section};
-use crate::base::words::report as words;
+use crate::base::words::{rates as rates_words, report as words};
 use crate::study::Study;
 
 /// A section: its anchor, its title, and what it has to say of a block; none: it is left out.
@@ -34,6 +35,7 @@ pub const SECTIONS: &[SectionSpec] = &[
     section("what-to-do", words::WHAT_TO_DO, what_to_do::parts),
     section("block", words::THE_BLOCK, block::parts),
     section("rates", words::RATES, rates::parts),
+    section("stocks", rates_words::STOCKS_TITLE, stocks::parts),
     section("pattern", words::PATTERN, pattern::parts),
     section("work", words::WORK, work::parts),
     section("options", words::YEARS, years::parts),
