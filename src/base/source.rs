@@ -28,6 +28,10 @@ pub const WORKS: &[Work] = &[
         "Albert A., Anderson J.A. (1984) On the existence of maximum likelihood estimates in logistic regression models. Biometrika 71:1-10.",
     ),
     work(
+        "armitage-1955",
+        "Armitage P. (1955) Tests for linear trends in proportions and frequencies. Biometrics 11:375-386.",
+    ),
+    work(
         "benjamini-hochberg-1995",
         "Benjamini Y., Hochberg Y. (1995) Controlling the false discovery rate. J. R. Stat. Soc. B 57:289-300.",
     ),
@@ -98,6 +102,10 @@ pub const WORKS: &[Work] = &[
     work(
         "lancaster-1961",
         "Lancaster H.O. (1961) Significance tests in discrete distributions. J. Am. Stat. Assoc. 56:223-234.",
+    ),
+    work(
+        "landis-1978",
+        "Landis J.R., Heyman E.R., Koch G.G. (1978) Average partial association in three-way contingency tables: a review and discussion of alternative tests. Int. Stat. Rev. 46:237-254.",
     ),
     work("lane-riesenfeld-1981", "Lane J.M., Riesenfeld R.F. (1981) Bounds on a polynomial. BIT 21:112-117."),
     work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),

@@ -12,6 +12,7 @@ mod rates;
 mod reference_betabinomial;
 mod reference_lattice;
 mod reference_stats;
+mod reference_trend;
 mod report;
 mod simulate;
 mod tally;
