@@ -27,6 +27,26 @@ pub struct Randomisation {
     pub method: &'static str,
 }
 
+/// Why a re-randomisation is no evidence either way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Silence {
+    /// The labels can be arranged in one way only.
+    OneArrangement,
+    /// Every arrangement has the same value.
+    OneValue,
+}
+
+impl Randomisation {
+    /// Why it is no evidence, if so.
+    pub fn silence(&self) -> Option<Silence> {
+        match self {
+            r if r.arrangements == 1 && r.method == ALL_ARRANGEMENTS => Some(Silence::OneArrangement),
+            r if r.sd <= 1e-12 * (1.0 + r.mean.abs()) => Some(Silence::OneValue),
+            _ => None,
+        }
+    }
+}
+
 /// A sample of arrangements was drawn.
 pub const PERMUTATION: &str = "permutation";
 /// Every distinct arrangement was counted.
