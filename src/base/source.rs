@@ -58,6 +58,10 @@ pub const WORKS: &[Work] = &[
         "Clopper C.J., Pearson E.S. (1934) The use of confidence or fiducial limits illustrated in the case of the binomial. Biometrika 26:404-413.",
     ),
     work(
+        "commenges-1997",
+        "Commenges D., Jacqmin-Gadda H. (1997) Generalized score test of homogeneity based on correlated random effects models. J. R. Stat. Soc. B 59:157-171.",
+    ),
+    work(
         "cornfield-1956",
         "Cornfield J. (1956) A statistical problem arising from retrospective studies. Proc. 3rd Berkeley Symp. 4:135-148.",
     ),
@@ -108,6 +112,10 @@ pub const WORKS: &[Work] = &[
         "Landis J.R., Heyman E.R., Koch G.G. (1978) Average partial association in three-way contingency tables: a review and discussion of alternative tests. Int. Stat. Rev. 46:237-254.",
     ),
     work("lane-riesenfeld-1981", "Lane J.M., Riesenfeld R.F. (1981) Bounds on a polynomial. BIT 21:112-117."),
+    work(
+        "lin-1997",
+        "Lin X. (1997) Variance component testing in generalised linear models with random effects. Biometrika 84:309-326.",
+    ),
     work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),
     work(
         "mantel-haenszel-1959",

@@ -73,7 +73,7 @@ impl Default for Effort {
 }
 
 impl Effort {
-    fn draws_for(&self, units: usize) -> u64 {
+    pub(super) fn draws_for(&self, units: usize) -> u64 {
         let affordable = self.most_moves / (units as u64).max(1);
         self.draws.min(affordable.max(FEWEST_DRAWS)).max(1)
     }
@@ -245,7 +245,7 @@ fn next_arrangement(items: &mut [u32]) -> bool {
     true
 }
 
-fn summarise(observed: f64, values: impl Iterator<Item = f64> + Clone, counted: bool) -> Randomisation {
+pub(super) fn summarise(observed: f64, values: impl Iterator<Item = f64> + Clone, counted: bool) -> Randomisation {
     let n = values.clone().count() as f64;
     let mean = values.clone().sum::<f64>() / n;
     let spread = values.clone().map(|v| (v - mean).powi(2)).sum::<f64>();

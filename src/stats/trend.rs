@@ -91,15 +91,17 @@ pub fn trend_redealt(
     effort: &Effort,
     (name, seed): (&str, Seed),
 ) -> Randomisation {
-    let squared = |labels: &[u32]| {
-        let score = |label: &u32| scores.get(*label as usize).copied().unwrap_or(0.0);
-        let scored = labels.iter().zip(units).map(|(label, &(failed, seen))| (score(label), failed, seen));
-        let (moment, spread, _, p) = moments(scored);
-        let variance = p * (1.0 - p) * spread;
-        [if variance > 0.0 { moment * moment / variance } else { 0.0 }]
-    };
-    let [result] = randomise(labels, strata, squared, effort, name, seed);
+    let [result] = randomise(labels, strata, |labels| [squared_z(units, labels, scores)], effort, name, seed);
     result
+}
+
+/// z^2 of the trend over units, each with failed and seen, a label, and a score for each label; 0 where undefined.
+pub fn squared_z(units: &[(f64, f64)], labels: &[u32], scores: &[f64]) -> f64 {
+    let score = |label: &u32| scores.get(*label as usize).copied().unwrap_or(0.0);
+    let scored = labels.iter().zip(units).map(|(label, &(failed, seen))| (score(label), failed, seen));
+    let (moment, spread, _, p) = moments(scored);
+    let variance = p * (1.0 - p) * spread;
+    if variance > 0.0 { moment * moment / variance } else { 0.0 }
 }
 
 #[cfg(test)]
