@@ -28,6 +28,10 @@ pub const WORKS: &[Work] = &[
         "Albert A., Anderson J.A. (1984) On the existence of maximum likelihood estimates in logistic regression models. Biometrika 71:1-10.",
     ),
     work(
+        "armitage-1955",
+        "Armitage P. (1955) Tests for linear trends in proportions and frequencies. Biometrics 11:375-386.",
+    ),
+    work(
         "bates-2015",
         "Bates D., Maechler M., Bolker B., Walker S. (2015) Fitting linear mixed-effects models using lme4. J. Stat. Softw. 67(1):1-48.",
     ),
@@ -64,6 +68,10 @@ pub const WORKS: &[Work] = &[
     work(
         "clopper-pearson-1934",
         "Clopper C.J., Pearson E.S. (1934) The use of confidence or fiducial limits illustrated in the case of the binomial. Biometrika 26:404-413.",
+    ),
+    work(
+        "commenges-1997",
+        "Commenges D., Jacqmin-Gadda H. (1997) Generalized score test of homogeneity based on correlated random effects models. J. R. Stat. Soc. B 59:157-171.",
     ),
     work(
         "cornfield-1956",
@@ -126,10 +134,18 @@ pub const WORKS: &[Work] = &[
         "Lancaster H.O. (1961) Significance tests in discrete distributions. J. Am. Stat. Assoc. 56:223-234.",
     ),
     work(
+        "landis-1978",
+        "Landis J.R., Heyman E.R., Koch G.G. (1978) Average partial association in three-way contingency tables: a review and discussion of alternative tests. Int. Stat. Rev. 46:237-254.",
+    ),
+    work(
         "lane-nelder-1982",
         "Lane P.W., Nelder J.A. (1982) Analysis of covariance and standardization as instances of prediction. Biometrics 38:613-621.",
     ),
     work("lane-riesenfeld-1981", "Lane J.M., Riesenfeld R.F. (1981) Bounds on a polynomial. BIT 21:112-117."),
+    work(
+        "lin-1997",
+        "Lin X. (1997) Variance component testing in generalised linear models with random effects. Biometrika 84:309-326.",
+    ),
     work("liu-pierce-1994", "Liu Q., Pierce D.A. (1994) A note on Gauss-Hermite quadrature. Biometrika 81:624-629."),
     work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),
     work(

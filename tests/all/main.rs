@@ -14,6 +14,7 @@ mod reference_lattice;
 mod reference_mixed;
 mod reference_posterior;
 mod reference_stats;
+mod reference_trend;
 mod report;
 mod simulate;
 mod stocks;
