@@ -8,10 +8,12 @@ use crate::tally::Tally;
 use std::mem::take;
 
 /// Equally likely draws of every rate and effect of a block, or of an estate.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Draws {
     /// Number of draws.
     pub count: usize,
+    /// ln odds of failure where every effect is 0, one a draw.
+    pub constant: Vec<f64>,
     /// By term of the model.
     pub terms: Vec<TermDraws>,
     /// Draws that the weighted ones were worth before they were made equally likely.
@@ -20,6 +22,8 @@ pub struct Draws {
     pub weighted: bool,
     /// ln marginal likelihood of the counts.
     pub log_evidence: f64,
+    /// What was held plausible before counting.
+    pub prior: Prior,
 }
 
 /// Draws of the levels of one factor.
@@ -64,6 +68,11 @@ impl TermDraws {
     }
 }
 
+/// Draws of the stand alone: what orders and options need. None where nothing was seen.
+pub fn stand_draws(tally: &Tally, config: &super::Config, seed: Seed) -> Option<Draws> {
+    draws(tally, &Model::of(tally), Outcome::Stand, &config.prior, config.draws, seed)
+}
+
 /// The prior: one for rates and for causes.
 pub(super) fn prior(assumptions: &Assumptions) -> Prior {
     let (mean, sd) = super::new_batch::normal_of(&assumptions.quantity("pooling.mean_stand"));
@@ -88,10 +97,12 @@ pub(super) fn draws(
     let mut found = posterior((&failed, &model.seen), &model.terms, prior, &effort, seed).ok()??;
     Some(Draws {
         count: found.draws,
+        constant: take(&mut found.constant),
         terms: (0..model.terms.len()).map(|term| term_draws(tally, model, &mut found, term)).collect(),
         effective: found.effective,
         weighted: found.weighted,
         log_evidence: found.log_evidence,
+        prior: *prior,
     })
 }
 

@@ -14,7 +14,7 @@ mod spread;
 mod stand;
 mod stocks;
 
-pub use draws::{Draws, TermDraws};
+pub use draws::{Draws, TermDraws, stand_draws};
 pub use new_batch::{NewBatch, new_batch};
 pub use power::{Enough, PowerAnswer, PowerConfig, PowerDesign, power_answer};
 pub use spread::Spread;

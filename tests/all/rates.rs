@@ -246,7 +246,7 @@ fn nothing_seen() -> Tally {
 }
 
 fn certain(stand: f64) -> NewBatch {
-    new_batch(&nothing_seen(), Quantity::certain(stand), StandFrom::Stated, &defaults())
+    new_batch(&nothing_seen(), None, Quantity::certain(stand), StandFrom::Stated, &defaults())
 }
 
 /// Derived binomial numbers, worked with a reference library: the least n with P(Bin(n, s) >= k) >= conf.
@@ -269,7 +269,7 @@ fn a_certain_stand_gives_binomial_orders() {
 #[test]
 fn what_is_stated_is_met() {
     let stated = Quantity { p10: 0.82, p50: 0.93, p90: 0.98 };
-    let batch = new_batch(&three_batches(), stated, StandFrom::Stated, &defaults());
+    let batch = new_batch(&three_batches(), None, stated, StandFrom::Stated, &defaults());
     for (p, want) in [(0.1, 0.82), (0.5, 0.93), (0.9, 0.98)] {
         close("quantile", batch.quantile(p), want, 1e-4, 0.0);
         close("mixture", batch.stand().quantile(p), want, 0.0, 4e-3);
@@ -285,14 +285,14 @@ fn the_blocks_batches_move_the_blend_and_rule_the_block() {
         tally(&[("batch", &["a", "b"])], &[(&[0], counts(500, 10)), (&[1], counts(500, 15))]),
         tally(&[("batch", &["a", "b"])], &[(&[0], counts(500, 230)), (&[1], counts(500, 170))]),
     );
-    let of = |t: &Tally, from| new_batch(t, stated, from, &defaults());
+    let of = |t: &Tally, from| new_batch(t, None, stated, from, &defaults());
     let (up, down) = (of(&good, StandFrom::Blend), of(&bad, StandFrom::Blend));
     assert!(up.mean() > 0.94 && down.mean() < 0.75, "{} {}", up.mean(), down.mean());
     assert!((of(&bad, StandFrom::Block).mean() - 0.6).abs() < 0.03);
     assert!(of(&bad, StandFrom::Block).mean() < down.mean());
     assert_eq!(of(&bad, StandFrom::Stated), of(&good, StandFrom::Stated));
     // A plain number doesn't shut out the block's batches.
-    let plain = new_batch(&bad, Quantity::certain(0.93), StandFrom::Blend, &defaults());
+    let plain = new_batch(&bad, None, Quantity::certain(0.93), StandFrom::Blend, &defaults());
     assert!(plain.mean() < 0.8, "{}", plain.mean());
     // Without labels the block counts as one batch; with nothing seen only what is stated counts.
     let unlabelled = tally(&[], &[(&[], counts(1_000, 400))]);
@@ -306,7 +306,7 @@ fn one_batch_leaves_the_spread_to_the_assumption() {
     let spread = |p50: f64| {
         let mut a = defaults();
         a.set("stand.new_batch_spread", Quantity { p10: 0.5 * p50, p50, p90: 2.0 * p50 }).unwrap();
-        let batch = new_batch(&one, Quantity { p10: 0.82, p50: 0.92, p90: 0.98 }, StandFrom::Block, &a);
+        let batch = new_batch(&one, None, Quantity { p10: 0.82, p50: 0.92, p90: 0.98 }, StandFrom::Block, &a);
         batch.quantile(0.9) - batch.quantile(0.1)
     };
     let (small, large) = (spread(0.002), spread(0.2));
@@ -315,7 +315,8 @@ fn one_batch_leaves_the_spread_to_the_assumption() {
 
 #[test]
 fn the_table_of_quantiles_is_the_mixtures() {
-    let batch = new_batch(&three_batches(), Quantity { p10: 0.8, p50: 0.92, p90: 0.97 }, StandFrom::Blend, &defaults());
+    let batch =
+        new_batch(&three_batches(), None, Quantity { p10: 0.8, p50: 0.92, p90: 0.97 }, StandFrom::Blend, &defaults());
     for p in [0.01, 0.05, 0.1, 0.33, 0.5, 0.9, 0.99] {
         close("quantile", batch.quantile(p), batch.stand().quantile(p), 0.0, 1e-3);
     }
@@ -389,7 +390,7 @@ fn known_stand(name: &str, stand: f64) -> Material {
 #[test]
 fn orders_come_in_whole_bundles() {
     let block = block(vec![known_stand("known", 0.83)]);
-    let result = order(&block, &three_batches(), &options(&[("known", 60), ("known", 40)]), None).unwrap();
+    let result = order(&block, &three_batches(), None, &options(&[("known", 60), ("known", 40)]), None).unwrap();
     let [one] = result.orders.as_slice() else { panic!("{result:?}") };
     assert_eq!((one.needed, one.bundle, one.order.value()), (100, 25, Some(&150)));
     assert_eq!(one.price.value(), Some(&450.0));
@@ -406,7 +407,8 @@ fn an_uncertain_batch_needs_more_and_a_hopeless_one_is_said() {
     let mut unsure = known_stand("unsure", 0.83);
     unsure.first_year_stand = Some(Quantity { p10: 0.6, p50: 0.83, p90: 0.9 });
     let block_of = |m| block(vec![m]);
-    let asked = |b: &Block, name: &str| order(b, &three_batches(), &options(&[(name, 100)]), Some("Replant")).unwrap();
+    let asked =
+        |b: &Block, name: &str| order(b, &three_batches(), None, &options(&[(name, 100)]), Some("Replant")).unwrap();
     let more = value(&asked(&block_of(unsure.clone()), "unsure").orders[0].order);
     assert!(more > 150, "{more}");
     unsure.first_year_stand = Some(Quantity { p10: 0.01, p50: 0.2, p90: 0.5 });
@@ -422,9 +424,9 @@ fn an_uncertain_batch_needs_more_and_a_hopeless_one_is_said() {
 #[test]
 fn an_unknown_option_has_no_order() {
     let b = block(vec![]);
-    assert!(order(&b, &nothing_seen(), &options(&[]), Some("Repplant")).is_none());
+    assert!(order(&b, &nothing_seen(), None, &options(&[]), Some("Repplant")).is_none());
     let mut none = options(&[("x", 3)]);
     none.recommended = Known::absent("no prices", "prices");
-    let result = order(&b, &nothing_seen(), &none, None).unwrap();
+    let result = order(&b, &nothing_seen(), None, &none, None).unwrap();
     assert!(result.orders.is_empty() && result.option.value().is_none());
 }

@@ -20,6 +20,13 @@ pub struct Prior {
     pub sd_rate: f64,
 }
 
+impl Prior {
+    /// ln density of the constant, up to a constant.
+    pub fn ln_constant(&self, constant: f64) -> f64 {
+        -0.5 * ((constant - self.constant_mean) / self.constant_sd).powi(2)
+    }
+}
+
 /// How much work is put in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Effort {
