@@ -79,6 +79,10 @@ pub const WORKS: &[Work] = &[
     ),
     work("crowder-1978", "Crowder M.J. (1978) Beta-binomial anova for proportions. Appl. Stat. 27:34-37."),
     work(
+        "davison-hinkley-1997",
+        "Davison A.C., Hinkley D.V. (1997) Bootstrap Methods and their Application. Cambridge University Press.",
+    ),
+    work(
         "diciccio-martin-1991",
         "DiCiccio T.J., Martin M.A. (1991) Approximations of marginal tail probabilities for a class of smooth functions with applications to Bayesian and conditional inference. Biometrika 78:891-902.",
     ),
@@ -155,6 +159,10 @@ pub const WORKS: &[Work] = &[
     work(
         "mccullagh-nelder-1989",
         "McCullagh P., Nelder J.A. (1989) Generalized Linear Models, 2nd ed. Chapman & Hall.",
+    ),
+    work(
+        "mckay-1979",
+        "McKay M.D., Beckman R.J., Conover W.J. (1979) A comparison of three methods for selecting values of input variables in the analysis of output from a computer code. Technometrics 21:239-245.",
     ),
     work(
         "mehta-patel-1983",
