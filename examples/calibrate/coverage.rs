@@ -101,7 +101,12 @@ impl Pooled {
 
 /// The rates of one factor's levels of which so many stand.
 fn rates_of(kept: &[Count]) -> Rates {
-    rates(&tally_of(kept), 0, &rates::Config { simulations: 1, ..Default::default() }, Seed::new(1))
+    rates(
+        &tally_of(kept),
+        0,
+        &rates::Config { simulations: 1, permutations: 1, null_draws: 1, ..Default::default() },
+        Seed::new(1),
+    )
 }
 
 /// A tally of one factor, `batch`.

@@ -1,12 +1,18 @@
 //! Stand, take and vigour by factor: raw rates with exact intervals, heterogeneity, pooled rates, and what a new
 //! batch may do.
 
+mod by_row;
+mod heterogeneity;
 mod levels;
 mod new_batch;
 mod pooling;
 mod separable;
+mod trend;
 
+pub use by_row::{ByRow, LevelByRow};
+pub use heterogeneity::FactorTests;
 pub use new_batch::{NewBatch, new_batch};
+pub use trend::{RatesTrend, ScoredLevel};
 
 use crate::base::known::Why;
 use crate::base::known::as_stand;
@@ -14,11 +20,14 @@ use crate::base::words::{base as common, fill, rates as words};
 use crate::base::{Assumptions, Documented, Estimate, Known, Seed, SourceKey};
 use crate::block::Code;
 use crate::stats::betabinomial::{Count, Prior};
-use crate::stats::contingency::{ExactTest, freeman_halton};
+use crate::stats::permute::Effort;
 use crate::stats::proportion::{Interval, clopper_pearson, wilson};
 use crate::tally::Tally;
+use by_row::Rows;
+use heterogeneity::Question;
 use levels::{Kind, Level, Outcome};
 use pooling::Shrunk;
+use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -29,19 +38,39 @@ pub struct Config {
     pub level: f64,
     /// Tables simulated where the exact test is too large.
     pub simulations: usize,
+    /// Re-arrangements of labels, or of outcomes, for each test.
+    pub permutations: usize,
+    /// Draws from the null model for each test of a variance.
+    pub null_draws: usize,
+    /// Labels are dealt anew within rows where a p-value of this can be reached there.
+    pub clear_below: f64,
+    /// Finer levels are dealt anew as wholes where a p-value of this can be reached.
+    pub likely_below: f64,
     /// What is held plausible of a factor's levels before they are counted.
     pub prior: Prior,
 }
 
 impl Config {
-    /// The prior from the assumptions `pooling.mean_stand` and `pooling.level_spread`; tables as many as
-    /// `evidence.simulated_tables` says.
+    /// The prior from the assumptions `pooling.mean_stand` and `pooling.level_spread`; tables, re-arrangements and
+    /// draws as many as `evidence.*` says.
     pub fn new(level: f64, assumptions: &Assumptions) -> Self {
         let prior = Prior {
             mean: assumptions.quantity("pooling.mean_stand"),
             spread: assumptions.quantity("pooling.level_spread"),
         };
-        Config { level, simulations: assumptions.get("evidence.simulated_tables") as usize, prior }
+        Config {
+            level,
+            simulations: assumptions.get("evidence.simulated_tables") as usize,
+            permutations: assumptions.get("evidence.permutations") as usize,
+            null_draws: assumptions.get("evidence.null_draws") as usize,
+            clear_below: assumptions.get("evidence.clear_below"),
+            likely_below: assumptions.get("evidence.likely_below"),
+            prior,
+        }
+    }
+
+    fn effort(&self) -> Effort {
+        Effort { draws: self.permutations as u64, ..Effort::default() }
     }
 }
 
@@ -64,6 +93,8 @@ pub struct Rates {
     #[serde(serialize_with = "as_stand")]
     pub stand: Known<Estimate>,
     pub factors: Vec<FactorRates>,
+    /// Along the planting date and declared grades.
+    pub trends: Vec<RatesTrend>,
     pub contrasts: Known<Vec<Contrast>>,
     pub fit: Known<Fit>,
     pub take: Known<Vec<FactorRates>>,
@@ -77,11 +108,8 @@ pub struct Rates {
 pub struct FactorRates {
     pub factor: String,
     pub levels: Vec<LevelRates>,
-    /// That the levels differ no more than vines do by chance: Freeman & Halton's exact test.
-    pub p_value: Known<f64>,
-    pub p_method: Known<&'static str>,
-    /// Standard error of `p_value`; 0 where every table was counted.
-    pub p_monte_carlo_error: Known<f64>,
+    #[serde(flatten)]
+    pub tests: FactorTests,
     /// Standard deviation of the levels' effects on the logit scale: the median of its posterior.
     pub sd: Known<f64>,
     /// sd^2 / (sd^2 + pi^2/3): the levels' share of the variance of a vine's latent logit.
@@ -109,6 +137,8 @@ pub struct LevelRates {
     pub separable: Known<f64>,
     /// Probability that its rate is the highest of the factor's compared levels.
     pub probability_best: Known<f64>,
+    /// Against the factor's other levels within rows, counting vines.
+    pub by_row: Known<LevelByRow>,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -141,6 +171,12 @@ const SOURCES: &[SourceKey] = &[
     "clopper-pearson-1934",
     "wilson-1927",
     "freeman-halton-1951",
+    "mantel-haenszel-1959",
+    "robins-1986",
+    "landis-1978",
+    "armitage-1955",
+    "lin-1997",
+    "commenges-1997",
     "phipson-smyth-2010",
     "skellam-1948",
     "gelman-2013",
@@ -149,8 +185,7 @@ const SOURCES: &[SourceKey] = &[
 
 /// Rates of a tally. `set_aside` lines are echoed from the intake.
 ///
-/// Per level the raw rate with its exact and score intervals; per factor a test that the levels differ no more than
-/// chance (Freeman & Halton) and the rates pooled over its levels (beta-binomial, integrated over mean and spread).
+/// Per level the raw rate with its exact and score intervals; per factor the tests of [`FactorTests`] and the rates pooled over its levels (beta-binomial, integrated over mean and spread).
 /// Pooled rates are not adjusted for the other factors: `separable` says how far that matters.
 pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
     let later = |reason: &str| Why::new(reason, common::LATER_HELP);
@@ -166,6 +201,7 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         set_aside,
         stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
         factors: by(Outcome::Stand),
+        trends: trend::trends(tally, config, seed),
         contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
         fit: Known::Absent(later(words::FIT_LATER)),
         take: match take_untold(tally) {
@@ -194,8 +230,10 @@ fn by_factor(
     config: &Config,
     seed: Seed,
 ) -> Vec<FactorRates> {
-    let of = |(index, apart)| Analysis::of(tally, index, apart, outcome, config).rates(config, seed);
-    apart.iter().enumerate().map(of).collect()
+    let of = |(index, apart)| {
+        Analysis::of(tally, index, apart, outcome, config).rates(&Question { tally, index, outcome }, config, seed)
+    };
+    apart.par_iter().enumerate().map(of).collect()
 }
 
 /// One factor, worked out; its results are read off.
@@ -229,27 +267,18 @@ impl<'a> Analysis<'a> {
         }
     }
 
-    fn rates(&self, config: &Config, seed: Seed) -> FactorRates {
-        let (test, shrunk, alone) = (self.heterogeneity(config, seed), self.shrunk.as_ref(), self.alone());
+    fn rates(&self, asked: &Question, config: &Config, seed: Seed) -> FactorRates {
+        let (shrunk, alone, rows) = (self.shrunk.as_ref(), self.alone(), Rows::of(asked));
         FactorRates {
             factor: self.factor.to_string(),
-            levels: (0..self.levels.len()).filter_map(|i| self.level_rates(i)).collect(),
-            p_value: or_absent(test.map(|t| t.p_value), &alone),
-            p_method: or_absent(test.map(|t| t.method), &alone),
-            p_monte_carlo_error: or_absent(test.map(|t| t.monte_carlo_error), &alone),
+            levels: (0..self.levels.len()).filter_map(|i| self.level_rates(i, rows.as_ref())).collect(),
+            tests: FactorTests::new(asked, &self.levels, &alone, config, seed),
             sd: or_absent(shrunk.map(|s| s.sd), &alone),
             share_of_variance: or_absent(shrunk.map(Shrunk::share_of_variance), &alone),
         }
     }
 
-    /// Freeman & Halton's test on lost and kept of the compared levels; none where fewer than two are.
-    fn heterogeneity(&self, config: &Config, seed: Seed) -> Option<ExactTest> {
-        let compared = self.levels.iter().filter(|l| l.is_compared()).map(|l| self.outcome.kept(&l.counts));
-        let table: Vec<Vec<u64>> = compared.map(|c| vec![c.n - c.x, c.x]).collect();
-        (table.len() >= 2).then(|| freeman_halton(&table, config.simulations, seed))
-    }
-
-    fn level_rates(&self, i: usize) -> Option<LevelRates> {
+    fn level_rates(&self, i: usize, rows: Option<&Rows>) -> Option<LevelRates> {
         let level = self.levels.get(i)?;
         let why = self.silence(level).unwrap_or_else(|| self.alone());
         let kept = self.outcome.kept(&level.counts);
@@ -265,7 +294,15 @@ impl<'a> Analysis<'a> {
             pooled: or_absent(shrunk.and_then(|s| s.pooled.get(i)?.clone()), &why),
             separable: or_absent(self.separable_of(level), &why),
             probability_best: or_absent(shrunk.and_then(|s| *s.probability_best.get(i)?), &why),
+            by_row: self.by_row(level, rows, &why),
         })
+    }
+
+    fn by_row(&self, level: &Level, rows: Option<&Rows>, why: &Why) -> Known<LevelByRow> {
+        if !level.is_compared() {
+            return Known::Absent(why.clone());
+        }
+        or_absent(rows.and_then(|rows| rows.of_level(level.code, self.level)), &by_row::no_row(self.factor))
     }
 
     /// None where the level isn't compared, or holds every vine seen.
