@@ -12,7 +12,7 @@ mod trend;
 pub use by_row::{ByRow, LevelByRow};
 pub use heterogeneity::FactorTests;
 pub use new_batch::{NewBatch, new_batch};
-pub use trend::{RatesTrend, ScoredLevel};
+pub use trend::{RatesTrend, ScoredLevel, trends};
 
 use crate::base::known::Why;
 use crate::base::known::as_stand;
@@ -212,6 +212,23 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         survival: Known::Absent(later(words::SURVIVAL_LATER)),
         sources: SOURCES.to_vec(),
     }
+}
+
+/// The tests of one factor of the stand, without the rates beside them: so that their size can be measured on many
+/// blocks. None without a factor of this name.
+pub fn factor_tests(tally: &Tally, factor: &str, config: &Config, seed: Seed) -> Option<FactorTests> {
+    let index = tally.factors.iter().position(|f| f.name == factor)?;
+    let asked = Question { tally, index, outcome: Outcome::Stand };
+    let levels = levels::levels(tally, index);
+    let alone =
+        Why::new(fill(words::NO_OTHER, &[("factor", &factor)]), fill(words::NO_OTHER_HELP, &[("factor", &factor)]));
+    Some(FactorTests::new(&asked, &levels, &alone, config, seed))
+}
+
+/// One level of a factor of the stand against its others by row; None where no row tells. `level` in (0, 1).
+pub fn level_by_row(tally: &Tally, factor: &str, code: Code, level: f64) -> Option<LevelByRow> {
+    let index = tally.factors.iter().position(|f| f.name == factor)?;
+    Rows::of(&Question { tally, index, outcome: Outcome::Stand })?.of_level(code, level)
 }
 
 /// Why the take isn't known: some failed vines may have grown or not.

@@ -45,7 +45,7 @@ pub struct ScoredLevel {
 }
 
 /// Planting date, where vines of the first planting carry two or more, then grades in the order of the factors.
-pub(super) fn trends(tally: &Tally, config: &Config, seed: Seed) -> Vec<RatesTrend> {
+pub fn trends(tally: &Tally, config: &Config, seed: Seed) -> Vec<RatesTrend> {
     let date = tally.field.as_ref().and_then(|field| of_dates(field, config, seed));
     let grades = (0..tally.factors.len()).filter_map(|index| of_grade(tally, index, config, seed));
     date.into_iter().chain(grades).collect()
