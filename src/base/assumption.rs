@@ -308,6 +308,15 @@ pub const DEFAULTS: &[Default] = &[
         OURS,
     ),
     row(
+        "evidence.null_draws",
+        "draws for each test of a variance",
+        999.0,
+        199.0,
+        9999.0,
+        "sets of counts drawn from the model without that variance",
+        OURS,
+    ),
+    row(
         "evidence.clear_below",
         "p-value below which a pattern is called clear",
         0.01,

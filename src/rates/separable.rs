@@ -21,7 +21,7 @@ fn codes(tally: &Tally, factor: usize) -> Vec<u32> {
 }
 
 /// Whether every level of `inner` lies in a single level of `outer`, by the vines seen.
-fn is_nested(tally: &Tally, inner: usize, outer: usize) -> bool {
+pub(super) fn is_nested(tally: &Tally, inner: usize, outer: usize) -> bool {
     let mut home = BTreeMap::new();
     let seen = tally.cells.iter().filter(|cell| cell.counts.seen > 0);
     let pairs = seen.filter_map(|cell| Some((*cell.codes.get(inner)?, *cell.codes.get(outer)?)));

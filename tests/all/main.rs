@@ -9,6 +9,7 @@ mod intake;
 mod oracle;
 mod pines;
 mod rates;
+mod rates_tests;
 mod reference_betabinomial;
 mod reference_lattice;
 mod reference_mixed;

@@ -79,3 +79,28 @@ pub const POWER_C_TOTAL: &str = "Vines of each stock";
 pub const POWER_C_CHANCE: &str = "Chance";
 pub const POWER_C_NONE: &str = "not enough";
 pub const STOCKS_TITLE: &str = "Stocks and clones compared";
+
+pub const LEVELS_OF: &str = "levels of {factor}";
+pub const PLANTING_DATES: &str = "planting dates";
+pub const ONE_LEVEL_IN_RUNS: &str =
+    "fewer than two {levels} lie in planted runs whose vines were looked at, so there are no labels to deal anew";
+pub const ONE_LEVEL_IN_RUNS_HELP: &str = "the missing labels and looks of the first planting";
+pub const FINER_TOO_FEW: &str = "each {factor} is made of whole {levels}, and by dealing {n} {levels} anew no p-value \
+     below {p} can be reached: a difference may be theirs";
+pub const FINER_TOO_FEW_HELP: &str = "more batches of each, here or in other blocks read together as an estate";
+pub const ROWS_ONE_ARRANGEMENT: &str =
+    "within batches, the vines that failed and those that stand can be dealt to rows in one way only";
+pub const ROWS_ONE_ARRANGEMENT_HELP: &str = "batches that lie in two or more rows and failed in part";
+pub const VARIANCE_HELD: &str = "the other factors already fix the rate of every {factor}, so nothing is left to vary";
+pub const VARIANCE_HELD_HELP: &str = "next time, each {factor} beside several levels of the other factors";
+pub const ROWS_BY_ROW: &str = "rows can't be compared within rows";
+pub const ROWS_BY_ROW_HELP: &str = "nothing: the row's own rate stands beside it";
+pub const NO_ROW_HOLDS_BOTH: &str = "no row holds vines of this and of another {factor}, some failed and some not";
+pub const NO_ROW_HOLDS_BOTH_HELP: &str = "next time, rows shared by both";
+pub const BY_ROW_UNBOUNDED: &str =
+    "in the rows that hold both, every other vine stands, so the odds have no upper bound";
+pub const BY_ROW_UNBOUNDED_HELP: &str = "more vines looked at; the lower bound stands";
+pub const BY_ROW_LARGE: &str = "so many vines would take too long to count exactly";
+pub const BY_ROW_LARGE_HELP: &str = "nothing: with so many vines the chi-square is good";
+pub const NO_TREND: &str = "fewer than two scores are known of vines of which some failed and some stand";
+pub const NO_TREND_HELP: &str = "planting dates or grades of more vines";
