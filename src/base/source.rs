@@ -76,6 +76,10 @@ pub const WORKS: &[Work] = &[
         "Golub G. (1965) Numerical methods for solving linear least squares problems. Numer. Math. 7:206-216.",
     ),
     work(
+        "hestenes-stiefel-1952",
+        "Hestenes M.R., Stiefel E. (1952) Methods of conjugate gradients for solving linear systems. J. Res. Natl. Bur. Stand. 49:409-436.",
+    ),
+    work(
         "hochberg-1988",
         "Hochberg Y. (1988) A sharper Bonferroni procedure for multiple tests of significance. Biometrika 75:800-802.",
     ),
@@ -127,6 +131,10 @@ pub const WORKS: &[Work] = &[
         "Newcombe R.G. (1998) Interval estimation for the difference between independent proportions. Stat. Med. 17:873-890.",
     ),
     work(
+        "newton-spurrell-1967",
+        "Newton R.G., Spurrell D.J. (1967) A development of multiple regression for the analysis of routine data. Appl. Stat. 16:51-64.",
+    ),
+    work(
         "phipson-smyth-2010",
         "Phipson B., Smyth G.K. (2010) Permutation p-values should never be zero. Stat. Appl. Genet. Mol. Biol. 9:39.",
     ),
@@ -151,6 +159,10 @@ pub const WORKS: &[Work] = &[
         "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
     ),
     work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
+    work(
+        "weeks-williams-1964",
+        "Weeks D.L., Williams D.R. (1964) A note on the determination of connectedness in an N-way cross classification. Technometrics 6:319-324.",
+    ),
     work(
         "wilson-1927",
         "Wilson E.B. (1927) Probable inference, the law of succession, and statistical inference. J. Am. Stat. Assoc. 22:209-212.",
