@@ -1,11 +1,12 @@
 //! Stand, take and vigour by factor: raw rates with exact intervals, heterogeneity, pooled rates, and what a new
 //! batch may do.
 
+mod apart;
 mod levels;
 mod new_batch;
 mod pooling;
-mod separable;
 
+pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart};
 pub use new_batch::{NewBatch, new_batch};
 
 use crate::base::known::Why;
@@ -17,6 +18,7 @@ use crate::stats::betabinomial::{Count, Prior};
 use crate::stats::contingency::{ExactTest, freeman_halton};
 use crate::stats::proportion::{Interval, clopper_pearson, wilson};
 use crate::tally::Tally;
+use apart::{Apart, LevelApart};
 use levels::{Kind, Level, Outcome};
 use pooling::Shrunk;
 use serde::Serialize;
@@ -64,6 +66,8 @@ pub struct Rates {
     #[serde(serialize_with = "as_stand")]
     pub stand: Known<Estimate>,
     pub factors: Vec<FactorRates>,
+    /// How the factors lie to each other, and which levels are sums of others.
+    pub told_apart: ToldApart,
     pub contrasts: Known<Vec<Contrast>>,
     pub fit: Known<Fit>,
     pub take: Known<Vec<FactorRates>>,
@@ -107,6 +111,8 @@ pub struct LevelRates {
     pub pooled: Known<Estimate>,
     /// How far it can be told apart from the factors not nested within this one: 0 not at all, 1 wholly.
     pub separable: Known<f64>,
+    /// Where it can't at all: with what it is confounded, and what would untie it. Else empty.
+    pub confounded_with: Vec<Confounded>,
     /// Probability that its rate is the highest of the factor's compared levels.
     pub probability_best: Known<f64>,
 }
@@ -145,6 +151,8 @@ const SOURCES: &[SourceKey] = &[
     "skellam-1948",
     "gelman-2013",
     "john-williams-1995",
+    "weeks-williams-1964",
+    "newton-spurrell-1967",
 ];
 
 /// Rates of a tally. `set_aside` lines are echoed from the intake.
@@ -154,7 +162,7 @@ const SOURCES: &[SourceKey] = &[
 /// Pooled rates are not adjusted for the other factors: `separable` says how far that matters.
 pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
     let later = |reason: &str| Why::new(reason, common::LATER_HELP);
-    let apart: Vec<_> = (0..tally.factors.len()).map(|index| separable::separable(tally, index)).collect();
+    let apart = Apart::of(tally);
     let by = |outcome| by_factor(tally, &apart, outcome, config, seed);
     let all = Outcome::Stand.kept(&tally.total);
     Rates {
@@ -172,6 +180,7 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
             Some(why) => Known::Absent(why),
             None => Known::Value(by(Outcome::Take)),
         },
+        told_apart: apart.told,
         vigour: Known::Absent(later(words::VIGOUR_LATER)),
         survival: Known::Absent(later(words::SURVIVAL_LATER)),
         sources: SOURCES.to_vec(),
@@ -186,16 +195,9 @@ fn take_untold(tally: &Tally) -> Option<Why> {
     (untold > 0).then(|| Why::new(reason, words::KIND_NOT_TOLD_HELP))
 }
 
-/// `apart`: how far the levels can be told apart, by factor and code.
-fn by_factor(
-    tally: &Tally,
-    apart: &[BTreeMap<Code, f64>],
-    outcome: Outcome,
-    config: &Config,
-    seed: Seed,
-) -> Vec<FactorRates> {
+fn by_factor(tally: &Tally, apart: &Apart, outcome: Outcome, config: &Config, seed: Seed) -> Vec<FactorRates> {
     let of = |(index, apart)| Analysis::of(tally, index, apart, outcome, config).rates(config, seed);
-    apart.iter().enumerate().map(of).collect()
+    apart.levels.iter().enumerate().map(of).collect()
 }
 
 /// One factor, worked out; its results are read off.
@@ -206,14 +208,14 @@ struct Analysis<'a> {
     seen: u64,
     levels: Vec<Level>,
     shrunk: Option<Shrunk>,
-    separable: &'a BTreeMap<Code, f64>,
+    apart: &'a BTreeMap<Code, LevelApart>,
 }
 
 impl<'a> Analysis<'a> {
     fn of(
         tally: &'a Tally,
         index: usize,
-        separable: &'a BTreeMap<Code, f64>,
+        apart: &'a BTreeMap<Code, LevelApart>,
         outcome: Outcome,
         config: &Config,
     ) -> Self {
@@ -224,7 +226,7 @@ impl<'a> Analysis<'a> {
             level: config.level,
             seen: tally.total.seen,
             shrunk: Shrunk::new(&levels, outcome, &config.prior, config.level),
-            separable,
+            apart,
             levels,
         }
     }
@@ -263,15 +265,16 @@ impl<'a> Analysis<'a> {
             raw: raw(kept, clopper_pearson(kept.x, kept.n, self.level), "clopper_pearson"),
             score: raw(kept, wilson(kept.x, kept.n, self.level), "wilson"),
             pooled: or_absent(shrunk.and_then(|s| s.pooled.get(i)?.clone()), &why),
-            separable: or_absent(self.separable_of(level), &why),
+            separable: or_absent(self.apart_of(level).map(|a| a.separable), &why),
+            confounded_with: self.apart_of(level).map(|a| a.confounded_with.clone()).unwrap_or_default(),
             probability_best: or_absent(shrunk.and_then(|s| *s.probability_best.get(i)?), &why),
         })
     }
 
     /// None where the level isn't compared, or holds every vine seen.
-    fn separable_of(&self, level: &Level) -> Option<f64> {
+    fn apart_of(&self, level: &Level) -> Option<&LevelApart> {
         let varies = level.is_compared() && level.counts.seen < self.seen;
-        self.separable.get(&level.code).copied().filter(|_| varies)
+        self.apart.get(&level.code).filter(|_| varies)
     }
 
     /// Why nothing is said of a level beyond its raw rate.

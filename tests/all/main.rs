@@ -1,5 +1,6 @@
 //! Every integration test, in one binary: each test binary links polars again.
 
+mod apart;
 mod cause;
 mod contract;
 mod contract_files;
