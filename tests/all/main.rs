@@ -5,6 +5,7 @@ mod cause;
 mod contract;
 mod contract_files;
 mod damaged;
+mod estate;
 mod house;
 mod intake;
 mod oracle;
