@@ -42,15 +42,18 @@ pub struct Question {
     pub document: fn(&Ready) -> Result<Value, Failure>,
     pub words: Words,
     /// The document over all blocks of an estate, where the question has one.
-    pub pooled: Option<fn(&Estate) -> Result<Known<Value>, Failure>>,
+    pub pooled: Option<Pooled>,
 }
+
+/// The document over all blocks of an estate, or why there is none.
+pub type Pooled = fn(&Estate) -> Result<Known<Value>, Failure>;
 
 impl Question {
     const fn new(document: fn(&Ready) -> Result<Value, Failure>, words: Words) -> Self {
         Question { document, words, pooled: None }
     }
 
-    const fn pooled(self, pooled: fn(&Estate) -> Result<Known<Value>, Failure>) -> Self {
+    const fn pooled(self, pooled: Pooled) -> Self {
         Question { pooled: Some(pooled), ..self }
     }
 }

@@ -152,7 +152,9 @@ const SOURCES: &[SourceKey] = &[
     "gelman-2013",
     "john-williams-1995",
     "weeks-williams-1964",
+    "golub-1965",
     "newton-spurrell-1967",
+    "hestenes-stiefel-1952",
 ];
 
 /// Rates of a tally. `set_aside` lines are echoed from the intake.

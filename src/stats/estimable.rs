@@ -45,6 +45,7 @@ pub struct Alias {
 #[derive(Clone, Debug)]
 pub struct Span {
     weights: Vec<f64>,
+    total: f64,
     /// For each factor the number of each cell's level, in rising order of codes.
     factors: Vec<Numbered>,
     /// The first factor (or the constant): the weight of each level.
@@ -92,6 +93,7 @@ impl Span {
         let factors: Vec<Numbered> = factors.iter().map(|codes| Numbered::new(codes, &weights)).collect();
         let groups = factors.first().map_or_else(|| vec![weights.iter().sum()], |f| f.sums(&weights));
         let mut span = Span {
+            total: weights.iter().sum(),
             weights,
             factors,
             groups,
@@ -109,7 +111,7 @@ impl Span {
 
     /// Number of columns: the constant, and each factor's levels but one.
     pub fn columns(&self) -> usize {
-        match self.weights.iter().any(|w| *w > 0.0) {
+        match self.total > 0.0 {
             true => 1 + self.factors.iter().map(|f| f.codes.len().saturating_sub(1)).sum::<usize>(),
             false => 0,
         }
@@ -132,8 +134,8 @@ impl Span {
     pub fn share_left(&self, variable: &[(usize, f64)]) -> f64 {
         let variable = self.within(variable);
         let moment = |power| variable.iter().map(|&(cell, y)| self.weights[cell] * f64::powi(y, power)).sum::<f64>();
-        let (total, squares) = (self.weights.iter().sum::<f64>(), moment(2));
-        let before = if total > 0.0 { squares - moment(1).powi(2) / total } else { 0.0 };
+        let squares = moment(2);
+        let before = if self.total > 0.0 { squares - moment(1).powi(2) / self.total } else { 0.0 };
         if before <= 1e-12 * squares || before <= 0.0 {
             return 0.0;
         }
@@ -147,7 +149,7 @@ impl Span {
     }
 
     /// The sum of levels that a variable of the span equals; none where something is left of it, or no factor is there.
-    /// Of the sums that differ by whole factors (each factor's levels add up to 1) one with few levels.
+    /// Of the sums that differ by whole factors one with few levels.
     pub fn sum_of(&self, variable: &[(usize, f64)]) -> Option<Vec<Term>> {
         if self.factors.is_empty() || self.share_left(variable) > 0.0 {
             return None;
@@ -155,30 +157,38 @@ impl Span {
         let variable = self.within(variable);
         let effects = self.backward(self.forward(&self.sweep(&variable).right));
         let group_sums = self.group_sums(&variable);
-        Some(self.with_few_levels(&self.terms(&effects, &group_sums)))
+        Some(self.with_few_levels(&self.terms(&effects, &group_sums), None))
     }
 
-    /// Takes each factor's commonest number off all its levels, and adds what was taken off to one of the factors.
-    fn with_few_levels(&self, terms: &[Term]) -> Vec<Term> {
+    /// What an aliased level equals, said with few levels: each other factor's levels add up to 1, so a number may be
+    /// taken off all of one factor's and added to those of another.
+    pub fn in_few_levels(&self, alias: &Alias) -> Vec<Term> {
+        self.with_few_levels(&alias.equals, Some(alias.factor))
+    }
+
+    /// Takes each factor's commonest number off all its levels, and adds what was taken off to one of the factors;
+    /// `but` is left as it is.
+    fn with_few_levels(&self, terms: &[Term], but: Option<usize>) -> Vec<Term> {
         let mut times: Vec<Vec<f64>> = self.factors.iter().map(|f| vec![0.0; f.codes.len()]).collect();
         for term in terms {
             let level = self.factors[term.factor].codes.binary_search(&term.code).unwrap_or(0);
             times[term.factor][level] = term.times;
         }
-        let commonest: Vec<f64> = times.iter().map(|times| commonest(times)).collect();
-        let taken: f64 = commonest.iter().sum();
-        let with = |bearer: usize| {
-            let shift = |factor: usize| if factor == bearer { taken - commonest[factor] } else { -commonest[factor] };
-            let level = |(factor, level): (usize, usize)| Term {
-                factor,
-                code: self.factors[factor].codes[level],
-                times: times[factor][level] + shift(factor),
-            };
-            let levels =
-                times.iter().enumerate().flat_map(|(factor, t)| (0..t.len()).map(move |level| (factor, level)));
-            levels.map(level).filter(|t| t.times.abs() > ROUNDING).map(Term::rounded).collect::<Vec<Term>>()
-        };
-        (0..times.len()).map(with).min_by_key(Vec::len).unwrap_or_default()
+        let numbers = times.iter().enumerate();
+        let taken: Vec<f64> = numbers.map(|(f, times)| if but == Some(f) { 0.0 } else { commonest(times) }).collect();
+        let bearers = (0..times.len()).filter(|factor| but != Some(*factor));
+        bearers.map(|bearer| self.shifted(&times, &taken, bearer)).min_by_key(Vec::len).unwrap_or_default()
+    }
+
+    /// Takes numbers off the factors' levels, and adds their sum to those of the bearer.
+    fn shifted(&self, times: &[Vec<f64>], taken: &[f64], bearer: usize) -> Vec<Term> {
+        let sum: f64 = taken.iter().sum();
+        let factors = self.factors.iter().zip(times).zip(taken).enumerate();
+        let terms = factors.flat_map(|(factor, ((of, times), taken))| {
+            let shift = if factor == bearer { sum - taken } else { -taken };
+            of.codes.iter().zip(times).map(move |(&code, times)| Term { factor, code, times: times + shift })
+        });
+        terms.filter(|t| t.times.abs() > ROUNDING).map(Term::rounded).collect()
     }
 
     fn within(&self, variable: &[(usize, f64)]) -> Vec<(usize, f64)> {
@@ -304,9 +314,9 @@ impl Span {
     fn group_effects(&self, effects: &[f64], sums: &[f64]) -> Vec<f64> {
         let mut of_column = vec![0.0; self.columns.len()];
         self.kept.iter().zip(effects).for_each(|(&k, &effect)| of_column[k] = effect);
-        let others = |met: &[(usize, f64)]| met.iter().map(|&(j, w)| w * of_column[j]).sum::<f64>();
-        let rest = |((met, sum), group): ((&Vec<(usize, f64)>, &f64), &f64)| (sum - others(met)) / group;
-        self.met.iter().zip(sums).zip(&self.groups).map(rest).collect()
+        let others = |group: usize| self.met[group].iter().map(|&(j, w)| w * of_column[j]).sum::<f64>();
+        let weighed = sums.iter().zip(&self.groups).enumerate();
+        weighed.map(|(group, (sum, weight))| (sum - others(group)) / weight).collect()
     }
 
     fn terms(&self, effects: &[f64], sums: &[f64]) -> Vec<Term> {
@@ -430,6 +440,13 @@ mod tests {
         let [alias] = span.aliased() else { panic!("{:?}", span.aliased()) };
         assert_eq!((alias.factor, alias.code), (1, 3));
         assert_eq!(alias.equals, [term(0, 2, 1.0), term(0, 3, 1.0), term(1, 2, -1.0)]);
+        assert_eq!(span.in_few_levels(alias), alias.equals);
+        // A stock of two batches, the first of them without a column: the constant less the third.
+        let (batch, stock, row) = ([0, 1, 2, 0, 1, 2], [1, 1, 0, 1, 1, 0], [0, 0, 0, 1, 1, 1]);
+        let span = Span::new(&[&row, &batch, &stock], &[1.0; 6]);
+        let [alias] = span.aliased() else { panic!("{:?}", span.aliased()) };
+        assert_eq!(alias.equals, [term(0, 0, 1.0), term(0, 1, 1.0), term(1, 2, -1.0)]);
+        assert_eq!(span.in_few_levels(alias), [term(1, 0, 1.0), term(1, 1, 1.0)]);
     }
 
     #[test]

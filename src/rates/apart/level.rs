@@ -73,7 +73,7 @@ impl<'a> Beside<'a> {
     fn level(&self, code: Code, cells: &[(usize, f64)]) -> LevelApart {
         let apart = LevelApart { separable: self.span.share_left(cells), confounded_with: Vec::new() };
         let seen = self.grid.totals[self.factor].get(&code).copied().unwrap_or(0.0);
-        let compared = code != UNKNOWN && seen > 0.0 && seen < self.grid.seen.iter().sum();
+        let compared = code != UNKNOWN && seen > 0.0 && seen < self.grid.tally.total.seen as f64;
         match compared && !apart.is_told() {
             true => LevelApart { confounded_with: self.confounded(code, cells, seen), ..apart },
             false => apart,

@@ -85,7 +85,7 @@ pub(super) fn told(grid: &Grid) -> ToldApart {
         factors: varied.iter().map(|&factor| relations(grid, factor, &varied)).collect(),
         columns: span.columns(),
         rank: span.rank(),
-        aliased: span.aliased().iter().map(|alias| aliased(grid, alias, &ordered)).collect(),
+        aliased: span.aliased().iter().map(|alias| aliased(grid, &span, alias, &ordered)).collect(),
         deviance_split: pairs(&varied).filter_map(|(factor, other)| split(grid, factor, other)).collect(),
         notes: notes(grid, &varied),
     }
@@ -126,10 +126,11 @@ fn joined(grid: &Grid, a: usize, b: usize) -> Components {
     components(&[&grid.known[a], &grid.known[b]], &weights)
 }
 
-fn aliased(grid: &Grid, alias: &Alias, ordered: &[usize]) -> AliasedLevel {
+fn aliased(grid: &Grid, span: &Span, alias: &Alias, ordered: &[usize]) -> AliasedLevel {
     let term = |factor: usize, code, number| times(grid, (ordered[factor], code, number));
     let Times { factor, level, .. } = term(alias.factor, alias.code, 1.0);
-    AliasedLevel { factor, level, equals: alias.equals.iter().map(|t| term(t.factor, t.code, t.times)).collect() }
+    let equals = span.in_few_levels(alias);
+    AliasedLevel { factor, level, equals: equals.iter().map(|t| term(t.factor, t.code, t.times)).collect() }
 }
 
 fn split(grid: &Grid, factor: usize, other: usize) -> Option<Split> {

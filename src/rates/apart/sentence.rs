@@ -10,6 +10,9 @@ use std::fmt::Display;
 /// Names shown of a list before the rest is counted.
 const SHOWN: usize = 6;
 
+/// What a batch is of.
+const MATERIAL: [&str; 3] = ["variety", "clone", "rootstock"];
+
 /// What a level equals.
 pub(super) enum Tie {
     /// These whole levels of another factor.
@@ -72,16 +75,20 @@ impl Level<'_> {
         if n > 0 { self.fill(words::LOOK_AT_UNSEEN, &[("n", &n)]) } else { String::new() }
     }
 
+    /// Which plantings would break the tie. A batch is of one clone on one stock, so there another batch has to come in.
     fn planting(&self, other: usize, codes: &[Code], with: &str) -> String {
         let (failed, name) = (self.failed(), self.grid.name(other));
-        let beside = (name == "row").then(|| named(self.grid, other, &self.beside(other, codes)));
-        let sentence = match (&beside, failed) {
-            (Some(_), 0) => words::ANOTHER_IN_ROWS,
-            (Some(_), _) => words::ANOTHER_IN_ROWS_FAILED,
-            (None, 0) => words::ANOTHER_WITH,
-            (None, _) => words::ANOTHER_WITH_FAILED,
+        let beside = if name == "row" { named(self.grid, other, &self.beside(other, codes)) } else { String::new() };
+        let material = |name: &str| MATERIAL.contains(&name);
+        let sentence = match (self.grid.name(self.factor), name, failed) {
+            (_, "row", 0) => words::ANOTHER_IN_ROWS,
+            (_, "row", _) => words::ANOTHER_IN_ROWS_FAILED,
+            ("batch", other, 0) if material(other) => words::ANOTHER_BATCH,
+            ("batch", other, _) if material(other) => words::ANOTHER_BATCH_FAILED,
+            (mine, "batch", _) if material(mine) => words::FROM_ANOTHER,
+            (_, _, 0) => words::ANOTHER_WITH,
+            _ => words::ANOTHER_WITH_FAILED,
         };
-        let beside = beside.unwrap_or_default();
         self.fill(sentence, &[("with", &with), ("failed", &failed), ("beside", &beside), ("other", &name)])
     }
 
