@@ -415,6 +415,18 @@ impl std::default::Default for Assumptions {
 }
 
 impl Assumptions {
+    /// What several tables agree on: where they differ, the default.
+    pub fn shared(tables: &[&Assumptions]) -> Self {
+        let mut shared = Assumptions::default();
+        for (name, row) in &mut shared.rows {
+            let mut theirs = tables.iter().filter_map(|table| table.rows.get(name));
+            if let Some(first) = theirs.next().filter(|first| theirs.all(|other| other == *first)) {
+                *row = first.clone();
+            }
+        }
+        shared
+    }
+
     /// The value in force. Every name in the code stands in [`DEFAULTS`]; a test holds that.
     pub fn get(&self, name: &str) -> f64 {
         debug_assert!(self.rows.contains_key(name), "no assumption {name}");

@@ -113,6 +113,10 @@ pub const WORKS: &[Work] = &[
         "Hayes R.J., Bennett S. (1999) Simple sample size calculation for cluster-randomized trials. Int. J. Epidemiol. 28:319-326.",
     ),
     work(
+        "hestenes-stiefel-1952",
+        "Hestenes M.R., Stiefel E. (1952) Methods of conjugate gradients for solving linear systems. J. Res. Natl. Bur. Stand. 49:409-436.",
+    ),
+    work(
         "hochberg-1988",
         "Hochberg Y. (1988) A sharper Bonferroni procedure for multiple tests of significance. Biometrika 75:800-802.",
     ),
@@ -181,6 +185,10 @@ pub const WORKS: &[Work] = &[
         "newcombe-1998b",
         "Newcombe R.G. (1998) Interval estimation for the difference between independent proportions. Stat. Med. 17:873-890.",
     ),
+    work(
+        "newton-spurrell-1967",
+        "Newton R.G., Spurrell D.J. (1967) A development of multiple regression for the analysis of routine data. Appl. Stat. 16:51-64.",
+    ),
     work("nocedal-wright-2006", "Nocedal J., Wright S.J. (2006) Numerical Optimization, 2nd ed. Springer."),
     work(
         "ohagan-2005",
@@ -223,6 +231,10 @@ pub const WORKS: &[Work] = &[
         "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
     ),
     work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
+    work(
+        "weeks-williams-1964",
+        "Weeks D.L., Williams D.R. (1964) A note on the determination of connectedness in an N-way cross classification. Technometrics 6:319-324.",
+    ),
     work(
         "wilson-1927",
         "Wilson E.B. (1927) Probable inference, the law of succession, and statistical inference. J. Am. Stat. Assoc. 22:209-212.",

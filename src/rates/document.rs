@@ -1,5 +1,6 @@
 //! The document `rates`.
 
+use super::apart::{Confounded, ToldApart};
 use super::by_row::LevelByRow;
 use super::draws::Draws;
 use super::heterogeneity::FactorTests;
@@ -25,6 +26,8 @@ pub struct Rates {
     #[serde(serialize_with = "as_stand")]
     pub stand: Known<Estimate>,
     pub factors: Vec<FactorRates>,
+    /// How the factors lie to each other, and which levels are sums of others.
+    pub told_apart: ToldApart,
     /// Along the planting date and declared grades.
     pub trends: Vec<RatesTrend>,
     pub contrasts: Known<Vec<Contrast>>,
@@ -74,6 +77,8 @@ pub struct LevelRates {
     pub pooled: Stand,
     /// How far it can be told apart from the factors not nested within this one: 0 not at all, 1 wholly.
     pub separable: Known<f64>,
+    /// Where it can't at all: with what it is confounded, and what would untie it. Else empty.
+    pub confounded_with: Vec<Confounded>,
     /// Probability that its rate is the highest of the factor's compared levels.
     pub probability_best: Known<f64>,
     /// Against the factor's other levels within rows, counting vines.
@@ -147,6 +152,10 @@ pub(super) const SOURCES: &[SourceKey] = &[
     "commenges-1997",
     "phipson-smyth-2010",
     "john-williams-1995",
+    "weeks-williams-1964",
+    "golub-1965",
+    "newton-spurrell-1967",
+    "hestenes-stiefel-1952",
     "bates-2015",
     "simpson-2017",
     "rue-2009",

@@ -1,5 +1,6 @@
 //! The rates of one factor, worked out level by level.
 
+use super::apart::LevelApart;
 use super::by_row::{self, LevelByRow, Rows};
 use super::document::{FactorRates, LevelRates};
 use super::draws::{self, Draws};
@@ -22,7 +23,7 @@ use std::collections::BTreeMap;
 pub(super) struct Work<'a> {
     pub(super) tally: &'a Tally,
     /// How far the levels can be told apart, by factor and code.
-    pub(super) apart: &'a [BTreeMap<Code, f64>],
+    pub(super) apart: &'a [BTreeMap<Code, LevelApart>],
     pub(super) model: &'a Model,
     pub(super) config: &'a Config,
     pub(super) seed: Seed,
@@ -84,14 +85,14 @@ struct Analysis<'a> {
     seen: u64,
     levels: Vec<Level>,
     pooled: Option<Pooled>,
-    separable: &'a BTreeMap<Code, f64>,
+    apart: &'a BTreeMap<Code, LevelApart>,
 }
 
 impl<'a> Analysis<'a> {
     fn of(
         tally: &'a Tally,
         index: usize,
-        separable: &'a BTreeMap<Code, f64>,
+        apart: &'a BTreeMap<Code, LevelApart>,
         outcome: Outcome,
         (model, draws): (&Model, Option<&Draws>),
         config: &Config,
@@ -103,7 +104,7 @@ impl<'a> Analysis<'a> {
             level: config.level,
             seen: tally.total.seen,
             pooled: draws.and_then(|d| Pooled::new(d, model, index, &levels, config.level)),
-            separable,
+            apart,
             levels,
         }
     }
@@ -125,16 +126,18 @@ impl<'a> Analysis<'a> {
         let why = self.silence(level).unwrap_or_else(|| self.alone());
         let kept = self.outcome.kept(&level.counts);
         let stand = |interval, method| Stand::from(raw(kept, interval, method));
+        let raw = stand(clopper_pearson(kept.x, kept.n, self.level), "clopper_pearson");
         Some(LevelRates {
             level: level.label.clone(),
             seen: level.counts.seen,
             failed: level.counts.failed,
             missing: level.counts.missing,
             never_grew: level.counts.never_grew,
-            raw: stand(clopper_pearson(kept.x, kept.n, self.level), "clopper_pearson"),
+            raw: raw.clone(),
             score: stand(wilson(kept.x, kept.n, self.level), "wilson"),
-            pooled: self.pooled_of(i, &why),
-            separable: or_absent(self.separable_of(level), &why),
+            pooled: self.pooled_of(i, level, &raw, &why),
+            separable: or_absent(self.apart_of(level).map(|a| a.separable), &why),
+            confounded_with: self.apart_of(level).map(|a| a.confounded_with.clone()).unwrap_or_default(),
             probability_best: or_absent(self.pooled.as_ref().and_then(|p| *p.best.get(i)?), &why),
             by_row: self.by_row(level, rows, &why),
         })
@@ -147,14 +150,20 @@ impl<'a> Analysis<'a> {
         or_absent(rows.and_then(|rows| rows.of_level(level.code, self.level)), &by_row::no_row(self.factor))
     }
 
-    fn pooled_of(&self, i: usize, why: &Why) -> Stand {
-        Stand::new(self.pooled.as_ref().and_then(|p| p.stand.get(i)?.clone()), why)
+    /// Where the level can't be told apart from other factors its own part can be anything from none of the difference
+    /// to all of it: bounds that hold the raw interval and the posterior's.
+    fn pooled_of(&self, i: usize, level: &Level, raw: &Stand, why: &Why) -> Stand {
+        let pooled = Stand::new(self.pooled.as_ref().and_then(|p| p.stand.get(i)?.clone()), why);
+        match self.apart_of(level).filter(|apart| !apart.is_told()).and_then(|a| a.confounded_with.first()) {
+            Some(tie) => pooled.between(raw, &Why::new(tie.sentence.clone(), tie.would_help.clone())),
+            None => pooled,
+        }
     }
 
     /// None where the level isn't compared, or holds every vine seen.
-    fn separable_of(&self, level: &Level) -> Option<f64> {
+    fn apart_of(&self, level: &Level) -> Option<&LevelApart> {
         let varies = level.is_compared() && level.counts.seen < self.seen;
-        self.separable.get(&level.code).copied().filter(|_| varies)
+        self.apart.get(&level.code).filter(|_| varies)
     }
 
     /// Why nothing is said of a level beyond its raw rate.

@@ -1,10 +1,10 @@
 //! Whether the levels of a factor differ: asked of planted runs, of single vines, and of the variance between levels.
 
 use super::Config;
+use super::apart::is_nested;
 use super::by_row::ByRow;
 use super::factor::or_absent;
 use super::levels::{Level, Outcome};
-use super::separable::is_nested;
 use crate::base::known::Why;
 use crate::base::words::{fill, rates as words, runs as run_words};
 use crate::base::{Known, Seed};

@@ -1,6 +1,7 @@
 //! Stand, take and vigour by factor: raw rates with exact intervals, tests that levels differ, rates adjusted for
 //! everything planted beside them, and what a new batch may do.
 
+mod apart;
 mod by_row;
 mod document;
 mod draws;
@@ -13,12 +14,12 @@ mod new_batch;
 mod pairs;
 mod pooled;
 mod power;
-mod separable;
 mod spread;
 mod stand;
 mod stocks;
 mod trend;
 
+pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart};
 pub use by_row::{ByRow, LevelByRow};
 pub use document::{Coefficient, Contrast, FactorRates, Fit, LeftOut, LevelRates, Rates};
 pub use draws::{Draws, TermDraws, stand_draws};
@@ -38,6 +39,7 @@ use crate::stats::mixed::Prior;
 use crate::stats::permute::Effort;
 use crate::stats::proportion::clopper_pearson;
 use crate::tally::Tally;
+use apart::Apart;
 use by_row::Rows;
 use factor::{Work, or_absent, raw};
 use heterogeneity::Question;
@@ -103,9 +105,9 @@ impl Default for Config {
 /// chance; and, from one mixed model of all factors, rates adjusted for everything planted beside them.
 pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
     let later = |reason: &str| Why::new(reason, common::LATER_HELP);
-    let apart: Vec<_> = (0..tally.factors.len()).map(|index| separable::separable(tally, index)).collect();
+    let apart = Apart::of(tally);
     let model = Model::of(tally);
-    let work = Work { tally, apart: &apart, model: &model, config, seed };
+    let work = Work { tally, apart: &apart.levels, model: &model, config, seed };
     let ((factors, draws), (take, fit)) =
         rayon::join(|| work.by_factor(Outcome::Stand, None), || (work.take(), fit::fit(tally, &model, &config.fixed)));
     let all = Outcome::Stand.kept(&tally.total);
@@ -118,6 +120,7 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         unsure: tally.total.unsure,
         set_aside,
         stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
+        told_apart: apart.told,
         trends: trend::trends(tally, config, seed),
         contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
         fit,

@@ -1,9 +1,11 @@
 //! Every integration test, in one binary: each test binary links polars again.
 
+mod apart;
 mod cause;
 mod contract;
 mod contract_files;
 mod damaged;
+mod estate;
 mod house;
 mod intake;
 mod oracle;

@@ -152,6 +152,7 @@ fn level(level: &str, seen: u64, failed: u64, raw: [f64; 3], pooled: Option<[f64
             None => Known::absent("only one level has been seen", "a second delivery").into(),
         },
         separable: Known::Value(0.42),
+        confounded_with: Vec::new(),
         probability_best: Known::absent("this part of the program is not built yet", "a later version of the program"),
         by_row: Known::Value(LevelByRow {
             odds_ratio: Known::Value(0.2),
@@ -209,6 +210,7 @@ fn rates() -> Rates {
         stand: estimate(0.794_1, 0.696_8, 0.871_6),
         factors: vec![factor("batch", batches, 0.004_3), factor("row", ROWS.iter().map(row).collect(), 0.31)],
         trends: Vec::new(),
+        told_apart: Default::default(),
         contrasts: Known::absent(later, help),
         fit: Known::absent(later, help),
         take: Vec::new(),

@@ -104,3 +104,29 @@ pub const BY_ROW_LARGE: &str = "so many vines would take too long to count exact
 pub const BY_ROW_LARGE_HELP: &str = "nothing: with so many vines the chi-square is good";
 pub const NO_TREND: &str = "fewer than two scores are known of vines of which some failed and some stand";
 pub const NO_TREND_HELP: &str = "planting dates or grades of more vines";
+
+// What can be told apart.
+pub const UNLABELLED_VINES: &str = "vines without a {factor}";
+pub const FROM_TO: &str = "{from} to {to}";
+pub const LESS: &str = "{sum} less {taken}";
+pub const ONLY_IN_ROWS: &str = "{factor} {level} stands only in {with}, and nothing else stands there";
+pub const SAME_VINES: &str = "{factor} {level} and {with} are the same vines";
+pub const A_SUM: &str = "{factor} {level} can't be told from {with} taken together";
+pub const LOOK_AT_UNSEEN: &str =
+    "a look at {n} vines not seen in this walk, of {factor} {level} elsewhere or of another {factor} there; also ";
+pub const ANOTHER_IN_ROWS: &str = "another {factor} in {with}, or {factor} {level} in {beside} as well";
+pub const ANOTHER_IN_ROWS_FAILED: &str = "another {factor} in {with}, where {failed} failed vines leave room for it, or {factor} {level} in {beside} as well";
+pub const ANOTHER_WITH: &str = "another {factor} with {with}, or {factor} {level} with another {other}";
+pub const ANOTHER_WITH_FAILED: &str = "another {factor} with {with}, as when the {failed} failed vines are replaced, or {factor} {level} with another {other}";
+pub const ANOTHER_BATCH: &str = "another {factor} of {with}";
+pub const ANOTHER_BATCH_FAILED: &str = "another {factor} of {with}, as when the {failed} failed vines are replaced";
+pub const FROM_ANOTHER: &str = "{factor} {level} from another {other}";
+pub const ANOTHER_SUM: &str = "{factor} {level} with another {others}, or another {factor} with the same";
+pub const NESTED: &str = "every {inner} holds one {outer} only, so a difference between {outers} rests on {n} {inners} and may come from these";
+pub const NESTED_HELP: &str = "more {inners} of each {outer}, or {inners} that hold two {outers}";
+pub const SAME_SPLIT: &str = "{factor} and {other} divide the vines alike, so nothing tells one from the other";
+pub const SAME_SPLIT_HELP: &str = "one {factor} with two {others}, or one {other} with two {factors}";
+pub const GROUPS: &str = "{factors} and {others} fall into {n} groups without a vine in common, and {factors} of different groups can't be compared: {groups}";
+pub const GROUPS_HELP: &str = "{factors} of one group among the {others} of another";
+pub const NO_STRATUM: &str = "no other factor lies wholly within {factor}, so its levels are compared by their vines";
+pub const NO_STRATUM_HELP: &str = "nothing: it is no lack";
