@@ -11,9 +11,10 @@
 //! | [`lattice`] | pattern tests on marked points of a grid; the same | base, stats |
 //! | [`intake`] | tables in, (block, findings) out; nothing above it validates again | base, block |
 //! | [`tally`] | block to counts per cell, field, planted runs; the only bridge from vines to numbers | base, block, lattice |
+//! | [`runs`] | planted runs and their labels re-dealt: the unit for batch, clone, stock, declared factors | base, stats, tally |
 //! | [`simulate`] | blocks with known cause: for calibration, tests, power and the demo | base, block |
-//! | [`rates`] | stand, take and vigour by factor; what a new batch may do | base, block, stats, tally |
-//! | [`cause`] | which explanation the evidence supports; never sees money | base, stats, lattice, tally |
+//! | [`rates`] | stand, take and vigour by factor; what a new batch may do | base, block, stats, tally, runs |
+//! | [`cause`] | which explanation the evidence supports; never sees money | base, stats, lattice, tally, runs |
 //! | [`claim`] | the counts behind a claim, and their limits | base, block, tally, rates |
 //! | [`triage`] | what each vine needs this winter | base, block, tally |
 //! | [`options`] | what each course of action costs, and when the block is full | base, block, stats, tally, rates, triage |
@@ -36,6 +37,7 @@ pub mod order;
 pub mod plot;
 pub mod rates;
 pub mod report;
+pub mod runs;
 pub mod simulate;
 pub mod stats;
 pub mod study;

@@ -1,14 +1,16 @@
 //! Prints how often the program's tests, intervals and predictions do what they promise, on simulated blocks.
 //!
-//! `cargo run --release --example calibrate -- [alarms|coverage|predictive|options] [BLOCKS]`; docs/calibration.md
+//! `cargo run --release --example calibrate -- [alarms|coverage|pooled|predictive] [BLOCKS]`; docs/calibration.md
 //! holds the numbers and what they mean.
 
 mod alarms;
 mod coverage;
+mod pooled;
 mod predictive;
 mod share;
 
 use fullstand::block::StandFrom;
+use pooled::Spread;
 use share::Share;
 
 fn main() {
@@ -21,7 +23,10 @@ fn main() {
         print_alarms(blocks, &only);
     }
     if asked("coverage") {
-        print_coverage(blocks);
+        print_coverage();
+    }
+    if asked("pooled") {
+        print_pooled(blocks);
     }
     if asked("predictive") {
         print_predictive(blocks);
@@ -43,7 +48,7 @@ fn permutations() -> usize {
     std::env::var("PERMUTATIONS").ok().and_then(|n| n.parse().ok()).unwrap_or(499)
 }
 
-fn print_coverage(blocks: u64) {
+fn print_coverage() {
     println!("\nCoverage of 90 % intervals, exact, true stands 0.50 to 0.99: least and mean");
     for (name, interval) in coverage::INTERVALS {
         for n in [25, 45, 100, 500] {
@@ -51,32 +56,39 @@ fn print_coverage(blocks: u64) {
             println!("  {name:<6} {n:>4} vines  {:5.1} %  {:5.1} %", 100.0 * least, 100.0 * mean);
         }
     }
-    println!("\nPooled 90 % intervals of {blocks} blocks each");
-    print_pooled(
-        "from the prior, 5 of 100",
-        coverage::pooled(|mut rng| coverage::from_the_prior(5, &mut rng), 100, blocks),
-    );
-    print_pooled(
-        "from the prior, 24 of 45",
-        coverage::pooled(|mut rng| coverage::from_the_prior(24, &mut rng), 45, blocks),
-    );
-    let bad = |stand: f64| move |_: &mut dyn rand::Rng| vec![stand, 0.95, 0.951, 0.952, 0.953, 0.954];
-    print_pooled("one of 0.70, five of 0.95, 180", coverage::pooled(bad(0.70), 180, blocks));
-    print_pooled("one of 0.40, five of 0.95, 180", coverage::pooled(bad(0.40), 180, blocks));
-    print_pooled("24 rows of 45, hollow over 5", coverage::pooled(|_| hollow_rows(), 45, blocks));
 }
 
-/// The stands of 24 rows, five of them through a hollow.
-fn hollow_rows() -> Vec<f64> {
-    let depth = |row: f64| 2.5 * (-((row - 10.0) / 1.8f64).powi(2) / 2.0).exp();
-    (0..24).map(|row| 1.0 / (1.0 + (depth(f64::from(row)) - 2.8 + 1e-6 * f64::from(row)).exp())).collect()
-}
-
-fn print_pooled(name: &str, pooled: coverage::Pooled) {
-    println!("  {name:<32} all {}  lowest {}  highest {}", pooled.all, pooled.lowest, pooled.highest);
-    for (tenth, share) in pooled.best.iter().enumerate().filter(|(_, s)| s.of > 0) {
-        println!("      best with 0.{tenth}: {share} of {}", share.of);
+fn print_pooled(blocks: u64) {
+    println!("\nPooled 90 % intervals, {blocks} blocks each of 3 to 40 batches");
+    print_outcome("sds and constant from the prior", &pooled::pooled(Spread::Prior, blocks));
+    for sd in [0.0, 0.5, 1.0, 2.0] {
+        print_outcome(&format!("every sd {sd}"), &pooled::pooled(Spread::Fixed(sd), blocks / 4));
     }
+}
+
+fn print_outcome(name: &str, outcome: &pooled::Outcome) {
+    println!("\n{name}");
+    for (factor, share) in &outcome.stand {
+        println!("  {factor:<24} {share} of {}", share.of);
+    }
+    let others = [
+        ("levels without a failure", outcome.without_failure),
+        ("levels of under 30 vines", outcome.small),
+        ("a batch not seen", outcome.new_batch),
+    ];
+    others.iter().for_each(|(name, share)| println!("  {name:<24} {share} of {}", share.of));
+    let (square, df, p) = outcome.best_test();
+    println!("  best: chi-squared {square:.1} on {df}, p {p:.3}");
+    for (tenth, (share, stated, _)) in outcome.best.iter().enumerate().filter(|(_, b)| b.0.of > 0) {
+        let stated = 100.0 * stated / share.of as f64;
+        println!("      said 0.{tenth}: {stated:5.1} % on average, true {share} of {}", share.of);
+    }
+    println!(
+        "  draws worth {:.0} % on average, {:.0} % at least; {} blocks without weights",
+        100.0 * outcome.mean_effective,
+        100.0 * outcome.least_effective,
+        outcome.unweighted
+    );
 }
 
 fn print_predictive(blocks: u64) {

@@ -31,7 +31,7 @@ pub fn new_batches(from: StandFrom, blocks: u64) -> Range {
         let assumptions = Assumptions::default();
         let stated = assumptions.quantity("take.new_batch");
         let (seen, truth) = hierarchy(from, &stated, &assumptions, &mut rng);
-        let batch = new_batch(&tally_of(&seen), stated, from, &assumptions);
+        let batch = new_batch(&tally_of(&seen), None, stated, from, &assumptions);
         let factor = assumptions.get("take.replant_factor");
         let order = smallest(&batch.times(factor), assumptions.get("order.sure"));
         let stands = order.map(|order| binomial(order, truth * factor, &mut rng) >= NEEDED);

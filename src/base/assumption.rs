@@ -279,8 +279,8 @@ pub const DEFAULTS: &[Default] = &[
         "pooling.mean_stand",
         "stand held likely before counting",
         0.5,
-        0.1,
-        0.9,
+        0.04,
+        0.96,
         "stand over all levels of a factor",
         OURS,
     ),
@@ -296,6 +296,7 @@ pub const DEFAULTS: &[Default] = &[
     // Orders.
     row("order.sure", "how sure an order has to be", 0.9, 0.8, 0.99, "probability", OURS),
     // Evidence.
+    row("pooling.draws", "draws of all rates together", 4000.0, 1000.0, 100000.0, "draws", OURS),
     row("evidence.permutations", "re-arrangements for each test", 4999.0, 999.0, 99999.0, "re-arrangements", OURS),
     row(
         "evidence.simulated_tables",

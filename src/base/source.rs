@@ -28,6 +28,14 @@ pub const WORKS: &[Work] = &[
         "Albert A., Anderson J.A. (1984) On the existence of maximum likelihood estimates in logistic regression models. Biometrika 71:1-10.",
     ),
     work(
+        "armitage-1955",
+        "Armitage P. (1955) Tests for linear trends in proportions and frequencies. Biometrics 11:375-386.",
+    ),
+    work(
+        "bates-2015",
+        "Bates D., Maechler M., Bolker B., Walker S. (2015) Fitting linear mixed-effects models using lme4. J. Stat. Softw. 67(1):1-48.",
+    ),
+    work(
         "benjamini-hochberg-1995",
         "Benjamini Y., Hochberg Y. (1995) Controlling the false discovery rate. J. R. Stat. Soc. B 57:289-300.",
     ),
@@ -41,6 +49,10 @@ pub const WORKS: &[Work] = &[
     ),
     work("brealey-myers-1981", "Brealey R., Myers S. (1981) Principles of Corporate Finance. McGraw-Hill."),
     work(
+        "breslow-clayton-1993",
+        "Breslow N.E., Clayton D.G. (1993) Approximate inference in generalized linear mixed models. J. Am. Stat. Assoc. 88:9-25.",
+    ),
+    work(
         "breslow-day-1980",
         "Breslow N.E., Day N.E. (1980) Statistical Methods in Cancer Research 1: The Analysis of Case-Control Studies. IARC.",
     ),
@@ -48,10 +60,18 @@ pub const WORKS: &[Work] = &[
         "brown-cai-dasgupta-2001",
         "Brown L.D., Cai T.T., DasGupta A. (2001) Interval estimation for a binomial proportion. Stat. Sci. 16:101-133.",
     ),
+    work(
+        "chiuchiolo-2022",
+        "Chiuchiolo C., van Niekerk J., Rue H. (2022) Joint posterior inference for latent Gaussian models with R-INLA. J. Stat. Comput. Simul. 93:723-752.",
+    ),
     work("cliff-ord-1981", "Cliff A.D., Ord J.K. (1981) Spatial Processes: Models and Applications. Pion."),
     work(
         "clopper-pearson-1934",
         "Clopper C.J., Pearson E.S. (1934) The use of confidence or fiducial limits illustrated in the case of the binomial. Biometrika 26:404-413.",
+    ),
+    work(
+        "commenges-1997",
+        "Commenges D., Jacqmin-Gadda H. (1997) Generalized score test of homogeneity based on correlated random effects models. J. R. Stat. Soc. B 59:157-171.",
     ),
     work(
         "cornfield-1956",
@@ -100,6 +120,7 @@ pub const WORKS: &[Work] = &[
         "hommel-1988",
         "Hommel G. (1988) A stagewise rejective multiple test procedure based on a modified Bonferroni test. Biometrika 75:383-386.",
     ),
+    work("ionides-2008", "Ionides E.L. (2008) Truncated importance sampling. J. Comput. Graph. Stat. 17:295-311."),
     work(
         "john-williams-1995",
         "John J.A., Williams E.R. (1995) Cyclic and Computer Generated Designs, 2nd ed. Chapman & Hall.",
@@ -112,7 +133,20 @@ pub const WORKS: &[Work] = &[
         "lancaster-1961",
         "Lancaster H.O. (1961) Significance tests in discrete distributions. J. Am. Stat. Assoc. 56:223-234.",
     ),
+    work(
+        "landis-1978",
+        "Landis J.R., Heyman E.R., Koch G.G. (1978) Average partial association in three-way contingency tables: a review and discussion of alternative tests. Int. Stat. Rev. 46:237-254.",
+    ),
+    work(
+        "lane-nelder-1982",
+        "Lane P.W., Nelder J.A. (1982) Analysis of covariance and standardization as instances of prediction. Biometrics 38:613-621.",
+    ),
     work("lane-riesenfeld-1981", "Lane J.M., Riesenfeld R.F. (1981) Bounds on a polynomial. BIT 21:112-117."),
+    work(
+        "lin-1997",
+        "Lin X. (1997) Variance component testing in generalised linear models with random effects. Biometrika 84:309-326.",
+    ),
+    work("liu-pierce-1994", "Liu Q., Pierce D.A. (1994) A note on Gauss-Hermite quadrature. Biometrika 81:624-629."),
     work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),
     work(
         "mantel-haenszel-1959",
@@ -139,6 +173,7 @@ pub const WORKS: &[Work] = &[
         "newcombe-1998b",
         "Newcombe R.G. (1998) Interval estimation for the difference between independent proportions. Stat. Med. 17:873-890.",
     ),
+    work("nocedal-wright-2006", "Nocedal J., Wright S.J. (2006) Numerical Optimization, 2nd ed. Springer."),
     work(
         "ohagan-2005",
         "O'Hagan A., Stevens J.W., Campbell M.J. (2005) Assurance in clinical trial design. Pharm. Stat. 4:187-201.",
@@ -156,8 +191,20 @@ pub const WORKS: &[Work] = &[
         "Robins J., Breslow N., Greenland S. (1986) Estimators of the Mantel-Haenszel variance consistent in both sparse data and large-strata limiting models. Biometrics 42:311-323.",
     ),
     work(
+        "rue-2009",
+        "Rue H., Martino S., Chopin N. (2009) Approximate Bayesian inference for latent Gaussian models by using integrated nested Laplace approximations. J. R. Stat. Soc. B 71:319-392.",
+    ),
+    work(
         "self-liang-1987",
         "Self S.G., Liang K.-Y. (1987) Asymptotic properties of maximum likelihood estimators and likelihood ratio tests under nonstandard conditions. J. Am. Stat. Assoc. 82:605-610.",
+    ),
+    work(
+        "simpson-2017",
+        "Simpson D., Rue H., Riebler A., Martins T.G., Sorbye S.H. (2017) Penalising model component complexity: a principled, practical approach to constructing priors. Stat. Sci. 32:1-28.",
+    ),
+    work(
+        "skaug-fournier-2006",
+        "Skaug H.J., Fournier D.A. (2006) Automatic approximation of the marginal likelihood in non-Gaussian hierarchical models. Comput. Stat. Data Anal. 51:699-709.",
     ),
     work(
         "skellam-1948",

@@ -1,13 +1,12 @@
 //! Which explanation the evidence supports. Never sees money.
 
-mod bands;
 mod pattern;
 mod runs;
 mod separable;
 
-use crate::base::words::{base::LATER_HELP, cause as words};
+use crate::base::words::{base::LATER_HELP, cause as words, runs as run_words};
 use crate::base::{Documented, Known, Seed, SourceKey};
-use crate::stats::permute::{ALL_ARRANGEMENTS, Effort, Randomisation};
+use crate::stats::permute::{Effort, Randomisation, Silence};
 use crate::tally::Tally;
 use serde::Serialize;
 
@@ -146,11 +145,10 @@ impl Test {
         result: &Randomisation,
         none: impl Fn() -> Known<f64>,
     ) -> Self {
-        let absent = match result {
-            r if r.arrangements == 1 && r.method == ALL_ARRANGEMENTS => Some(none()),
-            r if r.sd <= 1e-12 * (1.0 + r.mean.abs()) => Some(Known::absent(words::ONE_VALUE, words::ONE_VALUE_HELP)),
-            _ => None,
-        };
+        let absent = result.silence().map(|silence| match silence {
+            Silence::OneArrangement => none(),
+            Silence::OneValue => Known::absent(run_words::ONE_VALUE, run_words::ONE_VALUE_HELP),
+        });
         Test {
             name: name.to_string(),
             title,

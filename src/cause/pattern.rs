@@ -18,12 +18,12 @@ const STATISTICS: [(&str, &str, &str); 4] = [
     ("morans_i", words::MORANS_I_TITLE, words::MORANS_I),
 ];
 
-/// Something held fixed while vines or planted runs are re-arranged.
-pub(super) struct Held {
-    pub fixed: &'static str,
+/// Something held fixed while vines are re-arranged.
+struct Held {
+    fixed: &'static str,
     /// How the re-arrangement reads in a question.
-    pub phrase: &'static str,
-    pub strata: Strata,
+    phrase: &'static str,
+    strata: Strata,
 }
 
 /// The tests, statistic by statistic; none where there are no points.

@@ -128,7 +128,8 @@ fn text(question: &Question, ready: &Ready) -> Result<String, Failure> {
             let study = Study::run(ready.reading.clone(), ready.settings.clone());
             let mut study = study.map_err(|e| no_tally(&e, ready.reading))?;
             if let (Some(name), Ok(options)) = (&ready.asked.option, &study.options) {
-                study.orders = order::order(&study.block, &study.tally, options, Some(name));
+                study.orders =
+                    order::order(&study.block, &study.tally, study.rates.draws.as_ref(), options, Some(name));
             }
             Ok(report::text(&study, sections, super::write::width()))
         }
@@ -170,10 +171,16 @@ impl Ready<'_> {
         rates::rates(tally, set_aside, &study::rates_config(self.settings, &self.reading.block), self.settings.seed)
     }
 
-    fn options(&self, tally: &Tally) -> Result<options::Options, Failure> {
+    /// Draws of the stands, for what is planted next.
+    fn draws(&self, tally: &Tally) -> Option<rates::Draws> {
+        rates::stand_draws(tally, &study::rates_config(self.settings, &self.reading.block), self.settings.seed)
+    }
+
+    fn options(&self, tally: &Tally, draws: Option<&rates::Draws>) -> Result<options::Options, Failure> {
         let block = &self.reading.block;
         let config = options::Config { draws: self.settings.draws };
-        Ok(options::options(block, tally, &triage::triage(block, tally), &config, self.settings.seed)?)
+        let walked = options::Walked { tally, draws, triage: &triage::triage(block, tally) };
+        Ok(options::options(block, &walked, &config, self.settings.seed)?)
     }
 }
 
@@ -211,14 +218,15 @@ fn triage_document(ready: &Ready) -> Result<Value, Failure> {
 
 fn options_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
-    Ok(document(&ready.header(&tally), &ready.options(&tally)?))
+    Ok(document(&ready.header(&tally), &ready.options(&tally, ready.draws(&tally).as_ref())?))
 }
 
 fn order_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
-    let options = ready.options(&tally)?;
+    let draws = ready.draws(&tally);
+    let options = ready.options(&tally, draws.as_ref())?;
     let name = ready.asked.option.as_deref();
-    match order::order(&ready.reading.block, &tally, &options, name) {
+    match order::order(&ready.reading.block, &tally, draws.as_ref(), &options, name) {
         Some(orders) => Ok(document(&ready.header(&tally), &orders)),
         None if ready.asked.lacking == Lacking::Nothing => {
             let reason = fill(words::NO_SUCH_OPTION, &[("name", &name.unwrap_or_default())]);

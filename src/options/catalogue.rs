@@ -4,7 +4,7 @@ use crate::base::seed::hash;
 use crate::base::words::options as words;
 use crate::base::{Assumptions, Quantity, Seed};
 use crate::block::{Block, Material};
-use crate::rates::{NewBatch, new_batch};
+use crate::rates::{Draws, NewBatch, new_batch};
 use crate::stats::special::normal_quantile;
 use crate::tally::{Cell, Tally};
 
@@ -91,7 +91,7 @@ struct Commonest<'a> {
 
 impl Catalogue {
     /// The stocks of a block. `first_winter` tells of a material the first winter in which it can be planted.
-    pub fn of(block: &Block, tally: &Tally, first_winter: impl Fn(&Material) -> u32) -> Self {
+    pub fn of(block: &Block, tally: &Tally, draws: Option<&Draws>, first_winter: impl Fn(&Material) -> u32) -> Self {
         let block_has = Commonest::of(tally);
         let mut materials = block.materials.clone();
         let mut pick = |fits: &dyn Fn(&Material) -> bool, name: &str| {
@@ -109,7 +109,7 @@ impl Catalogue {
         for same in [own, another_stock] {
             materials[same].variety.get_or_insert_with(|| grapes.into());
         }
-        let stock = |m: &Material| as_stock(block, tally, m, first_winter(m));
+        let stock = |m: &Material| as_stock(block, (tally, draws), m, first_winter(m));
         let mut stocks: Vec<Stock> = materials.iter().map(stock).collect();
         lend(&mut stocks);
         Catalogue { stocks, own, another_stock, another_variety }
@@ -138,16 +138,16 @@ fn lend(stocks: &mut [Stock]) {
 }
 
 /// The stand of the next delivery of a material: this block's batches, what is stated, or both.
-fn next_delivery(tally: &Tally, material: &Material, assumptions: &Assumptions) -> NewBatch {
+fn next_delivery(tally: &Tally, draws: Option<&Draws>, material: &Material, assumptions: &Assumptions) -> NewBatch {
     let stated = material.first_year_stand.unwrap_or_else(|| assumptions.quantity("take.new_batch"));
-    new_batch(tally, stated, material.stand_from, assumptions)
+    new_batch(tally, draws, stated, material.stand_from, assumptions)
 }
 
-fn as_stock(block: &Block, tally: &Tally, m: &Material, first_winter: u32) -> Stock {
+fn as_stock(block: &Block, (tally, draws): (&Tally, Option<&Draws>), m: &Material, first_winter: u32) -> Stock {
     Stock {
         name: m.name.clone(),
         price_per_vine: m.price_per_vine,
-        stand: next_delivery(tally, m, &block.assumptions),
+        stand: next_delivery(tally, draws, m, &block.assumptions),
         mature_crop_kg: m.mature_crop_kg,
         price_per_kg: m.price_per_kg,
         crop_of: 0,

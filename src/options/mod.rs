@@ -32,6 +32,7 @@ pub use standard::{STANDARD, Standard};
 use crate::base::words;
 use crate::base::{Assumption, Documented, Known, Seed, SourceKey};
 use crate::block::{Block, Course};
+use crate::rates::Draws;
 use crate::tally::Tally;
 use crate::triage::Triage;
 use chance::{Entry, follow};
@@ -54,6 +55,15 @@ impl Default for Config {
     fn default() -> Self {
         Config { draws: 2_000 }
     }
+}
+
+/// What is known of the block at the walk.
+#[derive(Clone, Copy, Debug)]
+pub struct Walked<'a> {
+    pub tally: &'a Tally,
+    /// Draws of its rates; none: the batches by themselves say what a new one may do.
+    pub draws: Option<&'a Draws>,
+    pub triage: &'a Triage,
 }
 
 /// The document `options`. Money in the block's currency, at the winter of the walk.
@@ -175,8 +185,8 @@ pub struct Refused {
 /// # Errors
 /// An option of block.toml that can't be carried out as written, with a way out. Standard options never refuse: one
 /// that can't be had on this block is listed with the reason and no figures.
-pub fn options(block: &Block, tally: &Tally, triage: &Triage, config: &Config, seed: Seed) -> Result<Options, Refused> {
-    let scene = Scene::of(block, tally, triage);
+pub fn options(block: &Block, walk: &Walked, config: &Config, seed: Seed) -> Result<Options, Refused> {
+    let scene = Scene::of(block, walk);
     let candidates = candidates(&scene)?;
     let entries: Vec<Entry> = candidates.iter().map(|c| c.entry(&scene)).collect();
     let model = Model::new(&block.assumptions, &scene.catalogue.stocks, entries.iter().map(|e| &e.plan));

@@ -1,5 +1,6 @@
 //! What the options start from: the places after this winter's triage, the materials, the calendar.
 
+use super::Walked;
 use super::catalogue::Catalogue;
 use crate::base::words::{fill, options as words};
 use crate::block::{Block, Do, Place, Plants, Step, Target, Which};
@@ -50,14 +51,15 @@ pub struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
-    pub fn of(block: &'a Block, tally: &Tally, triage: &Triage) -> Self {
+    pub fn of(block: &'a Block, walked: &Walked) -> Self {
         let calendar = Calendar::of(block);
+        let Walked { tally, draws, triage } = *walked;
         let walk = tally.walk.map(|w| w.1);
         let first_winter = |m: &crate::block::Material| match (walk, m.available_from) {
             (Some(walk), Some(from)) => calendar.first_winter(walk, from),
             _ => 0,
         };
-        let catalogue = Catalogue::of(block, tally, first_winter);
+        let catalogue = Catalogue::of(block, tally, draws, first_winter);
         let first_harvest = walk.map(|w| calendar.coming_harvest(w));
         let mut scene = Scene { block, units: Vec::new(), batches: Vec::new(), catalogue, first_harvest };
         match (&tally.field, triage.vines.value()) {

@@ -6,7 +6,7 @@ use crate::base::words::order as words;
 use crate::base::{Documented, Known, SourceKey};
 use crate::block::{Block, Material};
 use crate::options::{Options, Outlook, VinesNeeded};
-use crate::rates::{NewBatch, new_batch};
+use crate::rates::{Draws, NewBatch, new_batch};
 use crate::tally::Tally;
 use serde::Serialize;
 use size::{Answer, Question};
@@ -69,14 +69,20 @@ impl Documented for Orders {
 /// The order is the smallest number of whole bundles of which at least as many vines as there are places stand with a
 /// probability of `order.sure` or more, by the predictive of a batch not yet seen ([`new_batch`]): a single batch,
 /// whose vines share one unknown rate, so that a larger order is no surer than that rate lets it be.
-pub fn order(block: &Block, tally: &Tally, options: &Options, option: Option<&str>) -> Option<Orders> {
+pub fn order(
+    block: &Block,
+    tally: &Tally,
+    draws: Option<&Draws>,
+    options: &Options,
+    option: Option<&str>,
+) -> Option<Orders> {
     let sources = vec!["skellam-1948", "gelman-2013"];
     let Some(name) = option.or(options.recommended.value().map(String::as_str)) else {
         let option = Known::absent(words::NO_RECOMMENDATION, words::NO_RECOMMENDATION_HELP);
         return Some(Orders { option, orders: Vec::new(), sources });
     };
     let outlook = options.options.iter().find(|o| o.name == name)?;
-    let orders = needs(outlook).iter().map(|need| one(block, tally, need)).collect();
+    let orders = needs(outlook).iter().map(|need| one(block, (tally, draws), need)).collect();
     Some(Orders { option: Known::Value(name.to_string()), orders, sources })
 }
 
@@ -95,14 +101,14 @@ fn needs(outlook: &Outlook) -> Vec<VinesNeeded> {
     needs
 }
 
-fn one(block: &Block, tally: &Tally, need: &VinesNeeded) -> Order {
+fn one(block: &Block, (tally, draws): (&Tally, Option<&Draws>), need: &VinesNeeded) -> Order {
     let assumptions = &block.assumptions;
     let (name, needed) = (&need.material, need.places);
     let named = block.materials.iter().find(|m| m.name == *name).cloned();
     let material = named.unwrap_or_else(|| Material { name: name.to_string(), ..Material::default() });
     let stated = material.first_year_stand.unwrap_or_else(|| assumptions.quantity("take.new_batch"));
     let harder = need.among_older as f64 / needed.max(1) as f64 * (1.0 - assumptions.get("take.replant_factor"));
-    let batch = new_batch(tally, stated, material.stand_from, assumptions).times(1.0 - harder);
+    let batch = new_batch(tally, draws, stated, material.stand_from, assumptions).times(1.0 - harder);
     let usual = assumptions.get("material.bundle") as u64;
     let bundle = material.bundle.unwrap_or(usual).max(1);
     let question = Question { needed, bundle, sure: assumptions.get("order.sure") };

@@ -9,8 +9,10 @@ use crate::tally::{Counts, Tally};
 pub(super) enum Outcome {
     /// Any failure.
     Stand,
-    /// Never grew.
+    /// Never grew, by what was told.
     Take,
+    /// Never grew, or of a kind not told: the least that the take can be.
+    TakeAtLeast,
 }
 
 impl Outcome {
@@ -19,6 +21,7 @@ impl Outcome {
         let lost = match self {
             Outcome::Stand => counts.failed,
             Outcome::Take => counts.never_grew,
+            Outcome::TakeAtLeast => counts.failed.saturating_sub(counts.died),
         };
         Count { x: counts.seen.saturating_sub(lost), n: counts.seen }
     }

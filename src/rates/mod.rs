@@ -1,17 +1,24 @@
 //! Stand, take and vigour by factor: raw rates with exact intervals, heterogeneity, pooled rates, and what a new
 //! batch may do.
 
+mod draws;
+mod fit;
 mod levels;
+mod model;
 mod new_batch;
-mod pooling;
+mod pairs;
+mod pooled;
 mod power;
 mod separable;
 mod spread;
+mod stand;
 mod stocks;
 
+pub use draws::{Draws, TermDraws, stand_draws};
 pub use new_batch::{NewBatch, new_batch};
 pub use power::{Enough, PowerAnswer, PowerConfig, PowerDesign, power_answer};
 pub use spread::Spread;
+pub use stand::Stand;
 pub use stocks::{Compared, Comparison, CouldHaveShown, Difference, Pair, Parts, compare};
 
 use crate::base::known::Why;
@@ -19,12 +26,14 @@ use crate::base::known::as_stand;
 use crate::base::words::{base as common, fill, rates as words};
 use crate::base::{Assumptions, Documented, Estimate, Known, Seed, SourceKey};
 use crate::block::Code;
-use crate::stats::betabinomial::{Count, Prior};
+use crate::stats::betabinomial::Count;
 use crate::stats::contingency::{ExactTest, freeman_halton};
+use crate::stats::mixed::Prior;
 use crate::stats::proportion::{Interval, clopper_pearson, wilson};
 use crate::tally::Tally;
 use levels::{Kind, Level, Outcome};
-use pooling::Shrunk;
+use model::Model;
+use pooled::Pooled;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -35,24 +44,26 @@ pub struct Config {
     pub level: f64,
     /// Tables simulated where the exact test is too large.
     pub simulations: usize,
-    /// What is held plausible of a factor's levels before they are counted.
+    /// What is held plausible before counting.
     pub prior: Prior,
+    /// Draws of the posterior; fewer are made of very many cells.
+    pub draws: usize,
+    /// Factors that are fixed effects in `fit`, by name.
+    pub fixed: Vec<String>,
     /// What is asked of a comparison's reach.
     pub power: PowerConfig,
 }
 
 impl Config {
-    /// The prior from the assumptions `pooling.mean_stand` and `pooling.level_spread`; tables as many as
-    /// `evidence.simulated_tables` says.
+    /// The prior from the assumptions `pooling.mean_stand` and `explanation.effect_sd_once_in_ten`; draws as many as
+    /// `pooling.draws` and tables as many as `evidence.simulated_tables` say.
     pub fn new(level: f64, assumptions: &Assumptions) -> Self {
-        let prior = Prior {
-            mean: assumptions.quantity("pooling.mean_stand"),
-            spread: assumptions.quantity("pooling.level_spread"),
-        };
         Config {
             level,
             simulations: assumptions.get("evidence.simulated_tables") as usize,
-            prior,
+            prior: draws::prior(assumptions),
+            draws: assumptions.get("pooling.draws") as usize,
+            fixed: Vec::new(),
             power: PowerConfig::new(None, assumptions),
         }
     }
@@ -79,7 +90,8 @@ pub struct Rates {
     pub factors: Vec<FactorRates>,
     pub contrasts: Known<Vec<Contrast>>,
     pub fit: Known<Fit>,
-    pub take: Known<Vec<FactorRates>>,
+    /// As `factors`, for the take: between bounds where some failures are of a kind not told.
+    pub take: Vec<FactorRates>,
     /// Rootstocks compared, and clones.
     pub rootstock: Known<Comparison>,
     pub clone: Known<Comparison>,
@@ -87,6 +99,9 @@ pub struct Rates {
     pub power: Known<PowerAnswer>,
     pub vigour: Known<serde_json::Value>,
     pub survival: Known<serde_json::Value>,
+    /// Draws of all stands together.
+    #[serde(skip)]
+    pub draws: Option<Draws>,
     #[serde(skip)]
     pub sources: Vec<SourceKey>,
 }
@@ -102,7 +117,7 @@ pub struct FactorRates {
     pub p_monte_carlo_error: Known<f64>,
     /// Standard deviation of the levels' effects on the logit scale: the median of its posterior.
     pub sd: Known<f64>,
-    /// sd^2 / (sd^2 + pi^2/3): the levels' share of the variance of a vine's latent logit.
+    /// sd^2 over the sum of all factors' sd^2 and pi^2/3: the levels' share of the variance of a vine's latent logit.
     pub share_of_variance: Known<f64>,
 }
 
@@ -116,13 +131,11 @@ pub struct LevelRates {
     pub failed: u64,
     pub missing: u64,
     pub never_grew: u64,
-    #[serde(serialize_with = "as_stand")]
-    pub raw: Known<Estimate>,
-    #[serde(serialize_with = "as_stand")]
-    pub score: Known<Estimate>,
-    /// In the light of the factor's other levels; not yet adjusted for the other factors.
-    #[serde(serialize_with = "as_stand")]
-    pub pooled: Known<Estimate>,
+    pub raw: Stand,
+    pub score: Stand,
+    /// Adjusted for the other factors and standardised over the vines seen: the posterior's median and interval.
+    /// Bounds where the level can't be told apart from the other factors.
+    pub pooled: Stand,
     /// How far it can be told apart from the factors not nested within this one: 0 not at all, 1 wholly.
     pub separable: Known<f64>,
     /// Probability that its rate is the highest of the factor's compared levels.
@@ -140,11 +153,40 @@ pub struct Contrast {
     pub p_adjusted: f64,
 }
 
+/// The mixed model of failure by maximum likelihood (Laplace's approximation).
 #[derive(Clone, Debug, Serialize)]
 pub struct Fit {
+    /// ln odds of failure where every effect is 0.
     pub intercept: f64,
+    pub intercept_standard_error: Known<f64>,
+    /// Standard deviation of each random factor, logit.
     pub sd: BTreeMap<String, f64>,
+    /// Coefficients of the fixed factors, beside their first level.
+    pub fixed: Vec<Coefficient>,
+    /// Of the counts per cell, binomial coefficients included.
     pub log_likelihood: f64,
+    /// The same without them: of the vines one by one.
+    pub log_likelihood_of_vines: f64,
+    /// Some standard deviation is 0.
+    pub singular: bool,
+    /// Factors that aren't in it, or share the standard deviation of another.
+    pub left_out: Vec<LeftOut>,
+    pub method: &'static str,
+}
+
+/// ln odds ratio of failure of a level over its factor's first.
+#[derive(Clone, Debug, Serialize)]
+pub struct Coefficient {
+    pub factor: String,
+    pub level: String,
+    pub estimate: f64,
+    pub standard_error: Known<f64>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct LeftOut {
+    pub factor: String,
+    pub reason: String,
 }
 
 impl Documented for Rates {
@@ -160,8 +202,11 @@ const SOURCES: &[SourceKey] = &[
     "wilson-1927",
     "freeman-halton-1951",
     "phipson-smyth-2010",
-    "skellam-1948",
-    "gelman-2013",
+    "bates-2015",
+    "simpson-2017",
+    "rue-2009",
+    "ionides-2008",
+    "lane-nelder-1982",
     "john-williams-1995",
     "hayes-bennett-1999",
     "donner-klar-2000",
@@ -174,19 +219,16 @@ const SOURCES: &[SourceKey] = &[
 /// Rates of a tally. `set_aside` lines are echoed from the intake.
 ///
 /// Per level the raw rate with its exact and score intervals; per factor a test that the levels differ no more than
-/// chance (Freeman & Halton) and the rates pooled over its levels (beta-binomial, integrated over mean and spread).
-/// Pooled rates are not adjusted for the other factors: `separable` says how far that matters.
+/// chance; and, from one mixed model of all factors, rates adjusted for everything planted beside them.
 pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
     let later = |reason: &str| Why::new(reason, common::LATER_HELP);
     let apart: Vec<_> = (0..tally.factors.len()).map(|index| separable::separable(tally, index)).collect();
-    let by = |outcome| by_factor(tally, &apart, outcome, config, seed);
+    let model = Model::of(tally);
+    let work = Work { tally, apart: &apart, model: &model, config, seed };
+    let ((factors, draws), (take, fit)) =
+        rayon::join(|| work.by_factor(Outcome::Stand), || (work.take(), fit::fit(tally, &model, &config.fixed)));
     let all = Outcome::Stand.kept(&tally.total);
-    let factors = by(Outcome::Stand);
-    let take = match take_untold(tally) {
-        Some(why) => Known::Absent(why),
-        None => Known::Value(by(Outcome::Take)),
-    };
-    let reach = Reach::of(tally, &factors, &take, config);
+    let reach = work.reach(&factors, &take, draws.as_ref());
     Rates {
         vines: tally.total.planted,
         seen: tally.total.seen,
@@ -196,7 +238,7 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         set_aside,
         stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
         contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
-        fit: Known::Absent(later(words::FIT_LATER)),
+        fit,
         rootstock: reach.rootstock,
         clone: reach.clone,
         power: reach.power,
@@ -204,6 +246,7 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         take,
         vigour: Known::Absent(later(words::VIGOUR_LATER)),
         survival: Known::Absent(later(words::SURVIVAL_LATER)),
+        draws,
         sources: SOURCES.to_vec(),
     }
 }
@@ -215,38 +258,75 @@ struct Reach {
     power: Known<PowerAnswer>,
 }
 
-impl Reach {
-    fn of(tally: &Tally, stand: &[FactorRates], take: &Known<Vec<FactorRates>>, config: &Config) -> Self {
-        let spread = &Spread::of_factors(stand);
-        let parts = Parts { tally, stand, take, adjusted_for: Vec::new(), spread, level: config.level };
-        let pairs = || Known::absent(words::PAIRS_LATER, common::LATER_HELP);
+/// What every factor's analysis starts from.
+struct Work<'a> {
+    tally: &'a Tally,
+    /// How far the levels can be told apart, by factor and code.
+    apart: &'a [BTreeMap<Code, f64>],
+    model: &'a Model,
+    config: &'a Config,
+    seed: Seed,
+}
+
+impl Work<'_> {
+    fn reach(&self, stand: &[FactorRates], take: &[FactorRates], draws: Option<&Draws>) -> Reach {
+        let Work { tally, model, config, .. } = *self;
+        let spread = &Spread::of(draws);
+        let adjusted_for = model.names.iter().map(|&f| tally.factors[f].name.clone()).collect();
+        let parts = Parts { tally, stand, take, adjusted_for, spread, level: config.level };
+        let pairs = |factor: &str| pairs::of_factor(tally, model, draws, factor, config.level);
         let design = stocks::best_pair("rootstock", tally, spread, &config.power).map(|pair| pair.design());
         Reach {
-            rootstock: compare("rootstock", &parts, pairs(), &config.power),
-            clone: compare("clone", &parts, pairs(), &config.power),
+            rootstock: compare("rootstock", &parts, pairs("rootstock"), &config.power),
+            clone: compare("clone", &parts, pairs("clone"), &config.power),
             power: power_answer(tally, spread, &design, &config.power),
         }
     }
+
+    fn by_factor(&self, outcome: Outcome) -> (Vec<FactorRates>, Option<Draws>) {
+        let Work { tally, model, config, seed, .. } = *self;
+        let draws = draws::draws(tally, model, outcome, &config.prior, config.draws, seed);
+        let of = |(index, apart)| {
+            Analysis::of(tally, index, apart, outcome, (model, draws.as_ref()), config).rates(config, seed)
+        };
+        (self.apart.iter().enumerate().map(of).collect(), draws)
+    }
+
+    /// The take; where some failures are of a kind not told, between the rates of both extremes.
+    fn take(&self) -> Vec<FactorRates> {
+        let total = &self.tally.total;
+        let untold = total.failed.saturating_sub(total.never_grew.saturating_add(total.died));
+        let (told, _) = self.by_factor(Outcome::Take);
+        if untold == 0 {
+            return told;
+        }
+        let reason = fill(words::KIND_NOT_TOLD, &[("failed", &total.failed), ("untold", &untold)]);
+        let why = Why::new(reason, words::KIND_NOT_TOLD_HELP);
+        let (least, _) = self.by_factor(Outcome::TakeAtLeast);
+        told.into_iter().zip(least).map(|(most, least)| most.between(&least, &why)).collect()
+    }
 }
 
-/// Why the take isn't known: some failed vines may have grown or not.
-fn take_untold(tally: &Tally) -> Option<Why> {
-    let total = &tally.total;
-    let untold = total.failed.saturating_sub(total.never_grew.saturating_add(total.died));
-    let reason = fill(words::KIND_NOT_TOLD, &[("failed", &total.failed), ("untold", &untold)]);
-    (untold > 0).then(|| Why::new(reason, words::KIND_NOT_TOLD_HELP))
-}
-
-/// `apart`: how far the levels can be told apart, by factor and code.
-fn by_factor(
-    tally: &Tally,
-    apart: &[BTreeMap<Code, f64>],
-    outcome: Outcome,
-    config: &Config,
-    seed: Seed,
-) -> Vec<FactorRates> {
-    let of = |(index, apart)| Analysis::of(tally, index, apart, outcome, config).rates(config, seed);
-    apart.iter().enumerate().map(of).collect()
+impl FactorRates {
+    /// What holds of both extremes: bounds of the rates, and nothing where they need a point.
+    fn between(self, other: &FactorRates, why: &Why) -> Self {
+        let bounded = |(a, b): (LevelRates, &LevelRates)| LevelRates {
+            raw: a.raw.between(&b.raw, why),
+            score: a.score.between(&b.score, why),
+            pooled: a.pooled.between(&b.pooled, why),
+            probability_best: Known::Absent(why.clone()),
+            ..a
+        };
+        FactorRates {
+            levels: self.levels.into_iter().zip(&other.levels).map(bounded).collect(),
+            p_value: Known::Absent(why.clone()),
+            p_method: Known::Absent(why.clone()),
+            p_monte_carlo_error: Known::Absent(why.clone()),
+            sd: Known::Absent(why.clone()),
+            share_of_variance: Known::Absent(why.clone()),
+            ..self
+        }
+    }
 }
 
 /// One factor, worked out; its results are read off.
@@ -256,7 +336,7 @@ struct Analysis<'a> {
     level: f64,
     seen: u64,
     levels: Vec<Level>,
-    shrunk: Option<Shrunk>,
+    pooled: Option<Pooled>,
     separable: &'a BTreeMap<Code, f64>,
 }
 
@@ -266,6 +346,7 @@ impl<'a> Analysis<'a> {
         index: usize,
         separable: &'a BTreeMap<Code, f64>,
         outcome: Outcome,
+        (model, draws): (&Model, Option<&Draws>),
         config: &Config,
     ) -> Self {
         let levels = levels::levels(tally, index);
@@ -274,22 +355,22 @@ impl<'a> Analysis<'a> {
             outcome,
             level: config.level,
             seen: tally.total.seen,
-            shrunk: Shrunk::new(&levels, outcome, &config.prior, config.level),
+            pooled: draws.and_then(|d| Pooled::new(d, model, index, &levels, config.level)),
             separable,
             levels,
         }
     }
 
     fn rates(&self, config: &Config, seed: Seed) -> FactorRates {
-        let (test, shrunk, alone) = (self.heterogeneity(config, seed), self.shrunk.as_ref(), self.alone());
+        let (test, pooled, alone) = (self.heterogeneity(config, seed), self.pooled.as_ref(), self.alone());
         FactorRates {
             factor: self.factor.to_string(),
             levels: (0..self.levels.len()).filter_map(|i| self.level_rates(i)).collect(),
             p_value: or_absent(test.map(|t| t.p_value), &alone),
             p_method: or_absent(test.map(|t| t.method), &alone),
             p_monte_carlo_error: or_absent(test.map(|t| t.monte_carlo_error), &alone),
-            sd: or_absent(shrunk.map(|s| s.sd), &alone),
-            share_of_variance: or_absent(shrunk.map(Shrunk::share_of_variance), &alone),
+            sd: or_absent(pooled.map(|p| p.sd), &alone),
+            share_of_variance: or_absent(pooled.map(|p| p.share), &alone),
         }
     }
 
@@ -304,19 +385,23 @@ impl<'a> Analysis<'a> {
         let level = self.levels.get(i)?;
         let why = self.silence(level).unwrap_or_else(|| self.alone());
         let kept = self.outcome.kept(&level.counts);
-        let shrunk = self.shrunk.as_ref();
+        let stand = |interval, method| Stand::from(raw(kept, interval, method));
         Some(LevelRates {
             level: level.label.clone(),
             seen: level.counts.seen,
             failed: level.counts.failed,
             missing: level.counts.missing,
             never_grew: level.counts.never_grew,
-            raw: raw(kept, clopper_pearson(kept.x, kept.n, self.level), "clopper_pearson"),
-            score: raw(kept, wilson(kept.x, kept.n, self.level), "wilson"),
-            pooled: or_absent(shrunk.and_then(|s| s.pooled.get(i)?.clone()), &why),
+            raw: stand(clopper_pearson(kept.x, kept.n, self.level), "clopper_pearson"),
+            score: stand(wilson(kept.x, kept.n, self.level), "wilson"),
+            pooled: self.pooled_of(i, &why),
             separable: or_absent(self.separable_of(level), &why),
-            probability_best: or_absent(shrunk.and_then(|s| *s.probability_best.get(i)?), &why),
+            probability_best: or_absent(self.pooled.as_ref().and_then(|p| *p.best.get(i)?), &why),
         })
+    }
+
+    fn pooled_of(&self, i: usize, why: &Why) -> Stand {
+        Stand::new(self.pooled.as_ref().and_then(|p| p.stand.get(i)?.clone()), why)
     }
 
     /// None where the level isn't compared, or holds every vine seen.

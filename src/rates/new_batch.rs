@@ -1,5 +1,6 @@
 //! What the stand of a batch not yet seen may be.
 
+use super::draws::Draws;
 use super::levels::{Outcome, levels};
 use crate::base::{Assumptions, Quantity, Scale};
 use crate::block::StandFrom;
@@ -101,18 +102,76 @@ fn deviates() -> impl Iterator<Item = f64> {
 ///   plain number is given the width of `take.new_batch`, since else no batch could move it.
 /// - `Block`: the same with `pooling.mean_stand`, which says next to nothing, in place of `stated`.
 ///
-/// How far batches differ from their mean is held to be `stand.new_batch_spread` (value and range) until the block's
-/// batches say otherwise; one batch can't. Batches are the definite, labelled ones; a block without any counts as
-/// one batch. Where nothing was seen, `Block` falls back to `Blend`.
-pub fn new_batch(tally: &Tally, stated: Quantity, from: StandFrom, assumptions: &Assumptions) -> NewBatch {
+/// Where other factors were planted beside the batches, a new batch is that of the mixed model, the mean reweighted
+/// from its prior to what is stated. Where batch is the only factor, or what is stated and the block disagree so much
+/// that a hundred draws would carry the weight, the beta-binomial stands: how far batches differ from their mean is
+/// then held to be `stand.new_batch_spread` (value and range) until the block's batches say otherwise; one batch
+/// can't. Batches are the definite, labelled ones; a block without any counts as one batch. Where nothing was seen,
+/// `Block` falls back to `Blend`.
+pub fn new_batch(
+    tally: &Tally,
+    draws: Option<&Draws>,
+    stated: Quantity,
+    from: StandFrom,
+    assumptions: &Assumptions,
+) -> NewBatch {
     let batches = batches(tally);
     let mean = match from {
         StandFrom::Stated => return NewBatch::stated(&stated),
-        StandFrom::Block if !batches.is_empty() => assumptions.quantity("pooling.mean_stand"),
-        _ => widened(stated, &assumptions.quantity("take.new_batch")),
+        StandFrom::Block if !batches.is_empty() => None,
+        _ => Some(widened(stated, &assumptions.quantity("take.new_batch"))),
     };
+    if let Some(adjusted) = draws.and_then(|d| adjusted(d, mean.as_ref())) {
+        return NewBatch::of(adjusted);
+    }
+    let mean = mean.unwrap_or_else(|| assumptions.quantity("pooling.mean_stand"));
     let prior = Prior { mean, spread: assumptions.quantity("stand.new_batch_spread") };
     NewBatch::of(pool(&batches, &prior).new_level)
+}
+
+/// Draws that reweighting must leave.
+const LEAST_EFFECTIVE: f64 = 100.0;
+/// Equally likely parts that draws are gathered in.
+const GATHERED: usize = 200;
+
+/// A new batch by the mixed model; none where batch is its only factor or isn't in it, or reweighting leaves too few
+/// draws.
+fn adjusted(draws: &Draws, stated: Option<&Quantity>) -> Option<Mixture> {
+    let term = draws.term("batch").filter(|_| draws.terms.len() > 1)?;
+    let log_weight = |(constant, middle): (&f64, &f64)| {
+        let of = |stated: &Quantity| ln_split_normal(logit(*middle), stated) - draws.prior.ln_constant(*constant);
+        stated.map_or(0.0, of)
+    };
+    let logs: Vec<f64> = draws.constant.iter().zip(&term.middle).map(log_weight).collect();
+    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let weights: Vec<f64> = logs.iter().map(|l| (l - most).exp()).collect();
+    let (sum, squares) = (weights.iter().sum::<f64>(), weights.iter().map(|w| w * w).sum::<f64>());
+    let enough = sum * sum >= LEAST_EFFECTIVE * squares;
+    if enough { gathered(&term.new_level, &weights) } else { None }
+}
+
+/// ln density, up to a constant, of a rate's logit as [`Quantity`] has it: a normal half on either side of the median.
+fn ln_split_normal(x: f64, rate: &Quantity) -> f64 {
+    let middle = logit(rate.p50);
+    let outer = logit(if x < middle { rate.p10 } else { rate.p90 });
+    let sd = ((outer - middle).abs() / normal_quantile(0.9)).max(1e-3);
+    -0.5 * ((x - middle) / sd).powi(2) - sd.ln()
+}
+
+/// Weighted draws as certain rates, neighbours put together.
+fn gathered(stands: &[f64], weights: &[f64]) -> Option<Mixture> {
+    let mut sorted: Vec<(f64, f64)> = stands.iter().copied().zip(weights.iter().copied()).collect();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let share = sorted.iter().map(|(_, w)| w).sum::<f64>() / GATHERED as f64;
+    let mut parts: Vec<(f64, f64)> = Vec::new();
+    for (stand, weight) in sorted {
+        match parts.last_mut().filter(|(_, held)| *held < share) {
+            Some((sum, held)) => (*sum, *held) = (*sum + stand * weight, *held + weight),
+            None => parts.push((stand * weight, weight)),
+        }
+    }
+    let part = |(sum, weight): (f64, f64)| Part { weight, rate: BetaRate::new(sum / weight, 0.0) };
+    Mixture::new(parts.into_iter().filter(|(_, w)| *w > 0.0).map(part).collect())
 }
 
 fn batches(tally: &Tally) -> Vec<Count> {
@@ -129,6 +188,12 @@ fn widened(stated: Quantity, pattern: &Quantity) -> Quantity {
     }
     let moved = |to: f64| logistic(logit(stated.p50) + logit(to) - logit(pattern.p50));
     Quantity { p10: moved(pattern.p10), p50: stated.p50, p90: moved(pattern.p90) }
+}
+
+/// Mean and sd on the logit scale of a normal distribution with the median of a rate and as wide from p10 to p90.
+pub(super) fn normal_of(rate: &Quantity) -> (f64, f64) {
+    let width = logit(rate.p90) - logit(rate.p10);
+    (logit(rate.p50), (width / (2.0 * normal_quantile(0.9))).max(1e-3))
 }
 
 fn logit(p: f64) -> f64 {

@@ -1,7 +1,6 @@
 //! How much batches and rows differ: what the reach of a comparison depends on.
 
-use super::FactorRates;
-use crate::base::known::Why;
+use super::draws::Draws;
 use crate::base::words::rates as words;
 use crate::base::{Known, Quantity, Scale};
 use crate::block::{Code, UNKNOWN};
@@ -23,12 +22,11 @@ pub struct Spread {
 }
 
 impl Spread {
-    /// The points that the factors' own rates give: `sd` of `batch` and `row`.
-    pub fn of_factors(factors: &[FactorRates]) -> Self {
+    /// Draws of the sds of batches and rows from the posterior of all rates.
+    pub(super) fn of(draws: Option<&Draws>) -> Self {
         let of = |name: &str| {
-            let missing = || Why::new(words::POWER_NO_BATCHES, words::STOCKS_BATCHES_UNKNOWN_HELP);
-            let factor = factors.iter().find(|f| f.factor == name);
-            factor.map_or_else(|| Known::Absent(missing()), |f| f.sd.clone().map(|sd| vec![sd]))
+            let sds = draws.and_then(|d| d.term(name)).map(|t| t.sd.clone());
+            Known::from_option(sds, words::POWER_NO_BATCHES, words::STOCKS_BATCHES_UNKNOWN_HELP)
         };
         Spread { batch: of("batch"), row: of("row") }
     }

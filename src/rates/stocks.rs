@@ -3,8 +3,8 @@
 
 use super::power::{PowerConfig, batches};
 use super::spread::{Spread, median, seen_by, vines_in_a_run};
-use super::{FactorRates, LevelRates};
-use crate::base::known::{Why, as_stand};
+use super::{FactorRates, LevelRates, Stand};
+use crate::base::known::Why;
 use crate::base::words::{fill, number, rates as words};
 use crate::base::{Estimate, Known};
 use crate::stats::power::{self, Arm, Design, cluster_logit, detectable_difference};
@@ -37,10 +37,8 @@ pub struct Compared {
     pub vines: u64,
     pub seen: u64,
     pub failed: u64,
-    #[serde(serialize_with = "as_stand")]
-    pub stand: Known<Estimate>,
-    #[serde(serialize_with = "as_stand")]
-    pub take: Known<Estimate>,
+    pub stand: Stand,
+    pub take: Stand,
     /// Probability that its stand is the highest.
     pub probability_best: Known<f64>,
 }
@@ -90,7 +88,7 @@ pub struct Parts<'a> {
     pub tally: &'a Tally,
     /// Rates of the stand by factor, and of the take.
     pub stand: &'a [FactorRates],
-    pub take: &'a Known<Vec<FactorRates>>,
+    pub take: &'a [FactorRates],
     /// Factors that the pooled rates allow for.
     pub adjusted_for: Vec<String>,
     pub spread: &'a Spread,
@@ -144,7 +142,7 @@ fn levels(factor: &str, parts: &Parts) -> Vec<Compared> {
         let label = labels.get(*code as usize)?;
         let rates = rates_of(parts.stand, factor).iter().find(|l| l.level == *label)?;
         let cells = parts.tally.cells.iter().filter(|c| c.codes.get(index) == Some(code));
-        let take = parts.take.clone().map(|f| rates_of(&f, factor).iter().find(|l| l.level == *label).cloned());
+        let take = rates_of(parts.take, factor).iter().find(|l| l.level == *label);
         let batches = by_batch.keys().filter(|[stock, _]| stock == code).count() as u64;
         Some(Compared {
             level: label.clone(),
@@ -156,19 +154,11 @@ fn levels(factor: &str, parts: &Parts) -> Vec<Compared> {
             seen: rates.seen,
             failed: rates.failed,
             stand: rates.pooled.clone(),
-            take: take_of(take, factor),
+            take: take.map_or_else(|| Stand::Untold(alone(factor)), |l| l.pooled.clone()),
             probability_best: rates.probability_best.clone(),
         })
     };
     seen.keys().filter_map(one).collect()
-}
-
-fn take_of(take: Known<Option<LevelRates>>, factor: &str) -> Known<Estimate> {
-    match take {
-        Known::Value(Some(rates)) => rates.pooled,
-        Known::Value(None) => Known::Absent(alone(factor)),
-        Known::Absent(why) => Known::Absent(why),
-    }
 }
 
 fn batches_unknown(factor: &str) -> Why {

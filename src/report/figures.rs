@@ -3,9 +3,9 @@
 use super::advice::season;
 use super::labels::{ACTIONS, Look, STANDINGS, factor};
 use super::part::{Figure, Key, Table};
+use crate::base::Estimate;
 use crate::base::words::number;
 use crate::base::words::{fill, report as words};
-use crate::base::{Estimate, Known};
 use crate::block::Block;
 use crate::options::{Options, Outlook, Year};
 use crate::order::Order;
@@ -14,7 +14,7 @@ use crate::plot::line::style;
 use crate::plot::{
     self, Alt, Axis, BlockMap, Interval, IntervalChart, IntervalRow, LineChart, MapClass, MapMark, MapRow, Series,
 };
-use crate::rates::{FactorRates, LevelRates, Rates};
+use crate::rates::{FactorRates, LevelRates, Rates, Stand};
 use crate::tally::Field;
 use crate::triage::Work;
 
@@ -144,8 +144,8 @@ pub fn rates_figure(rates: &Rates, f: &FactorRates, level: f64, table: Table) ->
     })
 }
 
-fn interval(known: &Known<Estimate>) -> Option<Interval> {
-    known.value().map(|e| Interval { low: e.low, mid: e.value, high: e.high })
+fn interval(stand: &Stand) -> Option<Interval> {
+    stand.value().map(|e| Interval { low: e.low, mid: e.value, high: e.high })
 }
 
 fn interval_row(level: &LevelRates) -> Option<IntervalRow> {

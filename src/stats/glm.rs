@@ -393,14 +393,14 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
 }
 
 /// L L' = S A S with S the scale that gives A a unit diagonal. A direction without information gets no step.
-struct Cholesky {
+pub(super) struct Cholesky {
     scale: Vec<f64>,
     /// Rows of L.
     lower: Vec<Vec<f64>>,
 }
 
 impl Cholesky {
-    fn new(matrix: Vec<Vec<f64>>) -> Self {
+    pub(super) fn new(matrix: Vec<Vec<f64>>) -> Self {
         let root = |d: f64| if d > 0.0 { 1.0 / d.sqrt() } else { 0.0 };
         let scale: Vec<f64> = matrix.iter().enumerate().map(|(k, row)| root(row[k])).collect();
         let mut lower: Vec<Vec<f64>> = Vec::with_capacity(matrix.len());
@@ -420,7 +420,7 @@ impl Cholesky {
         Cholesky { scale, lower }
     }
 
-    fn solve(&self, right: &[f64]) -> Vec<f64> {
+    pub(super) fn solve(&self, right: &[f64]) -> Vec<f64> {
         let mut x: Vec<f64> = right.iter().zip(&self.scale).map(|(r, s)| r * s).collect();
         for i in 0..x.len() {
             x[i] = (x[i] - dot(&self.lower[i][..i], &x[..i])) / self.lower[i][i];

@@ -27,6 +27,26 @@ pub struct Randomisation {
     pub method: &'static str,
 }
 
+/// Why a re-randomisation is no evidence either way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Silence {
+    /// The labels can be arranged in one way only.
+    OneArrangement,
+    /// Every arrangement has the same value.
+    OneValue,
+}
+
+impl Randomisation {
+    /// Why it is no evidence, if so.
+    pub fn silence(&self) -> Option<Silence> {
+        match self {
+            r if r.arrangements == 1 && r.method == ALL_ARRANGEMENTS => Some(Silence::OneArrangement),
+            r if r.sd <= 1e-12 * (1.0 + r.mean.abs()) => Some(Silence::OneValue),
+            _ => None,
+        }
+    }
+}
+
 /// A sample of arrangements was drawn.
 pub const PERMUTATION: &str = "permutation";
 /// Every distinct arrangement was counted.
@@ -53,7 +73,7 @@ impl Default for Effort {
 }
 
 impl Effort {
-    fn draws_for(&self, units: usize) -> u64 {
+    pub(super) fn draws_for(&self, units: usize) -> u64 {
         let affordable = self.most_moves / (units as u64).max(1);
         self.draws.min(affordable.max(FEWEST_DRAWS)).max(1)
     }
@@ -225,7 +245,7 @@ fn next_arrangement(items: &mut [u32]) -> bool {
     true
 }
 
-fn summarise(observed: f64, values: impl Iterator<Item = f64> + Clone, counted: bool) -> Randomisation {
+pub(super) fn summarise(observed: f64, values: impl Iterator<Item = f64> + Clone, counted: bool) -> Randomisation {
     let n = values.clone().count() as f64;
     let mean = values.clone().sum::<f64>() / n;
     let spread = values.clone().map(|v| (v - mean).powi(2)).sum::<f64>();

@@ -49,9 +49,9 @@ impl Study {
         let rates = rates::rates(&tally, set_aside_lines, &rates_config(&settings, &block), settings.seed);
         let cause = cause::cause(&tally, &cause_config(&settings, &block), settings.seed);
         let triage = triage::triage(&block, &tally);
-        let options =
-            options::options(&block, &tally, &triage, &options::Config { draws: settings.draws }, settings.seed);
-        let orders = options.as_ref().ok().and_then(|o| order::order(&block, &tally, o, None));
+        let walked = options::Walked { tally: &tally, draws: rates.draws.as_ref(), triage: &triage };
+        let options = options::options(&block, &walked, &options::Config { draws: settings.draws }, settings.seed);
+        let orders = options.as_ref().ok().and_then(|o| order::order(&block, &tally, walked.draws, o, None));
         Ok(Study {
             settings,
             block,

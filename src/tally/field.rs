@@ -4,6 +4,7 @@ use super::cells::Coder;
 use super::history::{Lives, Outcome};
 use crate::block::{Code, Layout, Look, Place, PlantingOrder, RowLayout, State, UNKNOWN, VineIx};
 use crate::lattice::{Line, Site};
+use jiff::civil::Date;
 
 /// What stands on a place at the walk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,6 +35,10 @@ pub struct Point {
     pub failed: bool,
     /// Gone without a trace: counted apart where failures are held against a batch.
     pub missing: bool,
+    /// Failed without having grown.
+    pub never_grew: bool,
+    /// The day it was planted on, where known.
+    pub planted_on: Option<Date>,
     /// Metres across and along the rows, where spacings are known.
     pub x_y_m: Option<(f64, f64)>,
     /// Codes in the order of [`super::Tally::factors`].
@@ -151,6 +156,8 @@ fn point(ix: VineIx, lives: &Lives, outcomes: &[Outcome], coder: &Coder, metres:
         vine: ix,
         failed: matches!(outcome, Outcome::Failed(_)),
         missing: outcome == Outcome::Failed(State::Missing),
+        never_grew: outcome == Outcome::Failed(State::NoBudburst),
+        planted_on: lives.planted_on(vine),
         x_y_m: vine.x_y_m.or_else(|| metres.at(vine.place)),
         codes: coder.codes(ix as usize),
     }

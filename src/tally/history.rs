@@ -149,7 +149,8 @@ impl<'a> Lives<'a> {
         &self.by_place[from..to]
     }
 
-    fn planted_on(&self, vine: &Vine) -> Option<Date> {
+    /// The day of its planting: its own, else the block's.
+    pub fn planted_on(&self, vine: &Vine) -> Option<Date> {
         vine.planted_on.or(self.default_planting)
     }
 

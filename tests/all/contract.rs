@@ -266,6 +266,8 @@ fn labels_and_dates(command: &str, name: &str, value: &Value) {
     const LABELS: &[&str] = &["row", "block", "batch", "material", "factor", "option", "estate"];
     match value {
         Value::Array(items) => items.iter().for_each(|i| labels_and_dates(command, name, i)),
+        // `sd` of `fit` is a standard deviation by the name of its factor.
+        Value::Object(_) if name == "sd" => {}
         Value::Object(fields) => fields.iter().for_each(|(name, field)| labels_and_dates(command, name, field)),
         Value::Null | Value::Bool(_) => {}
         value if LABELS.contains(&name) => assert!(value.is_string(), "{command}: {name} is {value}"),

@@ -8,7 +8,7 @@ use fullstand::cause::{Cause, Separable, Test};
 use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
 use fullstand::order::{IfOrdered, Order, Orders, Stand};
-use fullstand::rates::{Comparison, FactorRates, LevelRates, Rates};
+use fullstand::rates::{self, Comparison, FactorRates, LevelRates, Rates};
 use fullstand::report::advice::advice;
 use fullstand::report::labels::assumption;
 use fullstand::report::part::{Part, Section, Table};
@@ -142,11 +142,13 @@ fn level(level: &str, seen: u64, failed: u64, raw: [f64; 3], pooled: Option<[f64
         failed,
         missing: 0,
         never_grew: failed / 2,
-        raw: estimate(raw[0], raw[1], raw[2]),
-        score: estimate(raw[0], raw[1], raw[2]),
+        raw: estimate(raw[0], raw[1], raw[2]).into(),
+        score: estimate(raw[0], raw[1], raw[2]).into(),
         pooled: match pooled {
-            Some([value, low, high]) => Known::Value(Estimate { value, low, high, method: "beta_binomial" }),
-            None => Known::absent("only one level has been seen", "a second delivery"),
+            Some([value, low, high]) => {
+                rates::Stand::Told(Estimate { value, low, high, method: "mixed_model_posterior" })
+            }
+            None => Known::absent("only one level has been seen", "a second delivery").into(),
         },
         separable: Known::Value(0.42),
         probability_best: Known::absent("this part of the program is not built yet", "a later version of the program"),
@@ -185,12 +187,13 @@ fn rates() -> Rates {
         factors: vec![factor("batch", batches, 0.004_3), factor("row", ROWS.iter().map(row).collect(), 0.31)],
         contrasts: Known::absent(later, help),
         fit: Known::absent(later, help),
-        take: Known::absent("no walk before the summer tells what grew at all", "a walk six weeks after planting"),
+        take: Vec::new(),
+        draws: None,
         rootstock: Known::Value(rootstocks()),
         clone: Known::absent("fewer than two levels of clone are known", "a second one"),
         power: Known::absent("how many vines and batches tell two stands apart wasn't asked", "ask with --power 0.05"),
         vigour: Known::absent(later, help),
-        survival: Known::absent(later, help),
+        survival: Known::absent("one walk tells no time of dying", "a walk six weeks after planting"),
         sources: vec!["clopper-pearson-1934", "freeman-halton-1951"],
     }
 }
@@ -645,7 +648,7 @@ fn absences_are_said_once_with_their_remedy() {
     let limits = built.iter().find(|s| s.id == "limits").expect("limits");
     let said = text::section(limits, 2_000);
     assert_eq!(said.matches("a walk six weeks after planting").count(), 1, "{said}");
-    assert!(said.contains("The take (grew at all)"), "{said}");
+    assert!(said.contains("Survival"), "{said}");
     assert!(!said.contains("rates."), "a path instead of words: {said}");
 }
 

@@ -101,7 +101,7 @@ fn every_stock_stands_with_its_batches_vines_and_pooled_rates() {
     for (level, rate) in c.levels.iter().zip(&rates.factors[0].levels) {
         assert_eq!((&level.stand, &level.probability_best), (&rate.pooled, &rate.probability_best));
     }
-    assert_eq!(c.levels[0].take, value(&rates.take)[0].levels[0].pooled);
+    assert_eq!(c.levels[0].take, rates.take[0].levels[0].pooled);
     assert!(rates.clone.why().unwrap().reason.contains("fewer than two levels of clone"));
 }
 

@@ -5,7 +5,7 @@ use fullstand::block::{
     Block, Course, Do, Factor, Goal, Hemisphere, Layout, Limits, Look, Material, Place, Plants, Register, RowLayout,
     State, Step, Target, Terms, UNKNOWN, Union, Vine, Walk, Which,
 };
-use fullstand::options::{self, Config, Options, options, present_value};
+use fullstand::options::{self, Config, Options, Walked, options, present_value};
 use fullstand::tally::{Cell, Counts, Field, PlaceNow, Standing, Tally, TallyFactor};
 use fullstand::triage::{Action, RULES, Triage, Work, triage};
 use jiff::civil::date;
@@ -180,7 +180,8 @@ fn set(block: &mut Block, name: &str, value: f64) {
 }
 
 fn weigh(block: &Block, tally: &Tally, draws: usize) -> Options {
-    options(block, tally, &triage(block, tally), &Config { draws }, Seed::new(7)).unwrap()
+    let walked = Walked { tally, draws: None, triage: &triage(block, tally) };
+    options(block, &walked, &Config { draws }, Seed::new(7)).unwrap()
 }
 
 fn outlook<'a>(result: &'a Options, name: &str) -> &'a options::Outlook {
@@ -708,7 +709,8 @@ fn courses_that_cannot_be_met_are_refused_with_a_way_out() {
         let mut block = block.clone();
         block.courses = vec![Course { name: "Mine".into(), steps: vec![step] }];
         change(&mut block);
-        options(&block, &tally, &triage(&block, &tally), &Config { draws: 0 }, Seed::new(1)).unwrap_err()
+        let walked = Walked { tally: &tally, draws: None, triage: &triage(&block, &tally) };
+        options(&block, &walked, &Config { draws: 0 }, Seed::new(1)).unwrap_err()
     };
     let late = |b: &mut Block| b.materials[0].available_from = Some(date(2026, 11, 1));
     let not_yet = refused(replant("same again"), &late);

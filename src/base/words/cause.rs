@@ -24,19 +24,9 @@ pub const BY_BATCH: &str =
     "Do failures differ between batches more than if the planted runs had been given their batches anew {held}?";
 pub const BY_CLONE_OR_STOCK: &str = "Do failures differ between {levels} more than if the planted runs had been given \
      their {levels} anew {held}? Where {levels} came in batches of their own, the difference may be the batch's.";
-pub const RUNS_HELD_NOTHING: &str = "over the whole block";
-pub const RUNS_HELD_ROW: &str = "within the row they begin in";
 
 pub const ONE_ARRANGEMENT: &str = "with this held fixed, failures can be arranged in one way only";
 pub const ONE_ARRANGEMENT_HELP: &str = "rows or batches in which some vines stand and some failed";
-pub const RUNS_ONE_ARRANGEMENT: &str =
-    "in no row do planted runs of two or more {levels} begin, so that {levels} can't be exchanged within rows";
-pub const RUNS_ONE_ARRANGEMENT_HELP: &str = "next time, runs of two or more {levels} within each row";
-pub const RUNS_IN_BANDS: &str = "{levels} lie in bands across the rows, more than chance would put them there by dealing them anew {held}: \
-     a hollow in such a band would be taken for the doing of the one that lies there";
-pub const RUNS_IN_BANDS_HELP: &str = "next time, bundles planted in no fixed order";
-pub const ONE_VALUE: &str = "every arrangement gives the same value, so that none speaks for or against it";
-pub const ONE_VALUE_HELP: &str = "more failures seen, or more planted runs of each level";
 
 pub const NO_VERDICT: &str = "this version looks for patterns, but doesn't weigh one explanation against another yet";
 pub const NO_ASSOCIATED: &str = "failures in excess at a level are not estimated yet";

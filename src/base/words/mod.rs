@@ -9,6 +9,7 @@ pub mod options;
 pub mod order;
 pub mod rates;
 pub mod report;
+pub mod runs;
 pub mod triage;
 
 /// Fills the `{name}` places of a sentence. A place without a value is a mistake of the caller.

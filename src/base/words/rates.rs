@@ -11,9 +11,17 @@ pub const NO_OTHER_HELP: &str = "a second {factor} in the block, or the block re
 pub const KIND_NOT_TOLD: &str = "of {failed} failed vines {untold} are not told as never grown or grown and then died";
 pub const KIND_NOT_TOLD_HELP: &str = "a walk at bud break that writes `no_budburst`, and `died` for those seen growing";
 pub const CONTRASTS_LATER: &str = "comparisons of levels adjusted for the other factors are not built yet";
-pub const FIT_LATER: &str = "the model of all factors together is not built yet";
 pub const VIGOUR_LATER: &str = "vigour by factor is not built yet";
 pub const SURVIVAL_LATER: &str = "survival from walk to walk is not built yet";
+pub const NO_TERM: &str = "no factor has two levels or more among the vines seen, so there is nothing to fit";
+pub const NO_TERM_HELP: &str = "a second batch, row or clone, or the block read together with others as an estate";
+pub const NO_MAXIMUM: &str = "the search for the most likely values didn't settle";
+pub const NO_MAXIMUM_HELP: &str = "the pooled rates, which don't depend on it";
+pub const NO_FINITE: &str = "the data hold no finite estimate of it: one side has no failure, or no survivor";
+pub const NO_FINITE_HELP: &str = "the pooled rates, which stay finite, or more vines";
+pub const SPLITS_ALIKE: &str = "it splits the vines exactly as {other} does, so both share one standard deviation";
+pub const ONE_LEVEL: &str = "fewer than two of its levels were seen";
+pub const TOO_MANY_LEVELS: &str = "it has too many levels to be fitted beside the others";
 
 // Stocks compared.
 pub const STOCKS_BEST: &str =
@@ -34,7 +42,6 @@ pub const STOCKS_ANY_DIFFERENCE: &str =
     "no difference would have been told, however large: batches differ too much for so few of them";
 pub const STOCKS_ANY_DIFFERENCE_HELP: &str =
     "more batches of each {factor}; more vines of the same batches help little";
-pub const PAIRS_LATER: &str = "differences between stocks adjusted for batch and place are not built yet";
 pub const BATCHES: &str = "{n} batches";
 pub const BATCH: &str = "1 batch";
 

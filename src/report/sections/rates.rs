@@ -3,7 +3,7 @@
 use super::folded;
 use crate::base::words::number;
 use crate::base::words::{fill, report as words};
-use crate::base::{Assumptions, Estimate, Known};
+use crate::base::{Assumptions, Known};
 use crate::rates::{Contrast, FactorRates, LevelRates};
 use crate::report::figures::{MOST_LEVELS, rates_figure};
 use crate::report::labels::{Strength, factor, sentence};
@@ -32,7 +32,7 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
         parts.push(Part::Text(words::RATES_POOLED_NOTE.into()));
     }
     parts.extend(rates.contrasts.value().and_then(|c| contrasts(c)));
-    parts.extend(rates.take.value().and_then(|t| take(t)));
+    parts.extend(take(&rates.take));
     parts.push(Part::Notice(words::RATES_NOT_CAUSE.into()));
     Some(parts)
 }
@@ -103,15 +103,18 @@ fn rates_table(f: &FactorRates, rate: &str) -> Table {
 
 fn level_row(level: &LevelRates) -> Vec<String> {
     let unknown = || words::NOT_KNOWN.to_string();
-    let interval = |e: &Estimate| format!("{} to {}", number::percent(e.low), number::percent(e.high));
+    let interval = |(low, high): (f64, f64)| format!("{} to {}", number::percent(low), number::percent(high));
     vec![
         level.level.clone(),
         number::count(level.seen),
         number::count(level.failed),
         number::count(level.never_grew),
         level.raw.value().map_or_else(unknown, |e| number::percent(e.value)),
-        level.raw.value().map_or_else(unknown, interval),
-        level.pooled.value().map_or_else(unknown, |e| number::percent(e.value)),
+        level.raw.ends().map_or_else(unknown, interval),
+        level
+            .pooled
+            .value()
+            .map_or_else(|| level.pooled.ends().map_or_else(unknown, interval), |e| number::percent(e.value)),
         level.separable.value().map_or_else(unknown, |s| number::percent(*s)),
     ]
 }

@@ -1,6 +1,6 @@
 //! Whether the levels of a factor lie in bands across the rows.
 
-use super::runs::Unit;
+use super::Unit;
 use crate::stats::permute::Randomisation;
 use crate::tally::Field;
 use std::collections::HashMap;

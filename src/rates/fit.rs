@@ -1,0 +1,112 @@
+//! The mixed model by maximum likelihood: what a statistician would compare with.
+
+use super::levels::Outcome;
+use super::model::{Model, Place};
+use super::{Coefficient, Fit};
+use crate::base::Known;
+use crate::base::known::Why;
+use crate::base::words::{fill, rates as words};
+use crate::stats::mixed::{Config, MixedFit, Observed, Term, maximum_likelihood};
+use crate::stats::special::ln_choose;
+use crate::tally::Tally;
+
+/// Failure by maximum likelihood; `fixed` names factors that are fixed effects instead of random ones.
+pub(super) fn fit(tally: &Tally, model: &Model, fixed: &[String]) -> Known<Fit> {
+    if model.terms.is_empty() {
+        return Known::absent(words::NO_TERM, words::NO_TERM_HELP);
+    }
+    let is_fixed = |term: &usize| fixed.contains(&tally.factors[model.names[*term]].name);
+    let (fixed, random): (Vec<usize>, Vec<usize>) = (0..model.terms.len()).partition(is_fixed);
+    let mut columns = vec![Column::constant(model.seen.len())];
+    fixed.iter().for_each(|&term| columns.extend(dummies(tally, model, term)));
+    let values: Vec<Vec<f64>> = columns.iter().map(|c| c.values.clone()).collect();
+    // Without a random term the model still needs one: a constant one, of standard deviation 0.
+    let mut terms: Vec<Term> = random.iter().map(|&t| model.terms[t].clone()).collect();
+    if terms.is_empty() {
+        terms.push(Term { codes: vec![0; model.seen.len()], levels: 1 });
+    }
+    let failed = model.failed(tally, Outcome::Stand);
+    let observed = Observed { failed: &failed, seen: &model.seen, fixed: &values, terms: &terms };
+    match maximum_likelihood(&observed, &Config::default()) {
+        Ok(found) if found.converged => {
+            let ways = failed.iter().zip(&model.seen).map(|(&d, &n)| ln_choose(n, d)).sum();
+            Known::Value(read_off(tally, model, &columns, &random, found, ways))
+        }
+        Ok(_) => Known::absent(words::NO_MAXIMUM, words::NO_MAXIMUM_HELP),
+        Err(reason) => Known::Absent(Why::new(reason.to_string(), words::NO_TERM_HELP)),
+    }
+}
+
+struct Column {
+    factor: String,
+    level: String,
+    values: Vec<f64>,
+}
+
+impl Column {
+    fn constant(cells: usize) -> Self {
+        Column { factor: String::new(), level: String::new(), values: vec![1.0; cells] }
+    }
+}
+
+/// An indicator of each level of a term but the first.
+fn dummies(tally: &Tally, model: &Model, term: usize) -> Vec<Column> {
+    let (of, factor) = (&model.terms[term], &tally.factors[model.names[term]]);
+    let labels = labels(model, term, &factor.levels);
+    let column = |level: usize| Column {
+        factor: factor.name.clone(),
+        level: labels[level].clone(),
+        values: of.codes.iter().map(|&c| f64::from(u8::from(c as usize == level))).collect(),
+    };
+    (1..of.levels).map(column).collect()
+}
+
+/// The label of each level of a term; empty for the vines without one.
+fn labels(model: &Model, term: usize, levels: &[String]) -> Vec<String> {
+    let mut labels = vec![String::new(); model.terms[term].levels];
+    if let Place::Term { level_of, .. } = &model.places[model.names[term]] {
+        let known = level_of.iter().zip(levels).filter_map(|(at, label)| Some(((*at)? as usize, label)));
+        known.for_each(|(at, label)| labels[at].clone_from(label));
+    }
+    labels
+}
+
+fn read_off(tally: &Tally, model: &Model, columns: &[Column], random: &[usize], found: MixedFit, ways: f64) -> Fit {
+    let name = |term: &usize| tally.factors[model.names[*term]].name.clone();
+    let unbounded = found.unbounded();
+    let error = |k: usize| found.standard_errors[k].filter(|_| !unbounded.contains(&k));
+    let coefficient = |(k, column): (usize, &Column)| Coefficient {
+        factor: column.factor.clone(),
+        level: column.level.clone(),
+        estimate: found.coefficients[k],
+        standard_error: Known::from_option(error(k), words::NO_FINITE, words::NO_FINITE_HELP),
+    };
+    Fit {
+        intercept: found.coefficients[0],
+        intercept_standard_error: Known::from_option(error(0), words::NO_FINITE, words::NO_FINITE_HELP),
+        sd: random.iter().map(name).zip(found.sd.iter().copied()).collect(),
+        fixed: columns.iter().enumerate().skip(1).map(coefficient).collect(),
+        log_likelihood: found.log_likelihood,
+        log_likelihood_of_vines: found.log_likelihood - ways,
+        singular: found.singular,
+        left_out: left_out(tally, model),
+        method: "laplace",
+    }
+}
+
+/// Factors that have no standard deviation of their own, and why.
+fn left_out(tally: &Tally, model: &Model) -> Vec<super::LeftOut> {
+    let of = |(factor, place): (usize, &Place)| {
+        let name = tally.factors[factor].name.clone();
+        let reason = match place {
+            Place::Term { term, .. } if model.names[*term] == factor => return None,
+            Place::Term { term, .. } => {
+                fill(words::SPLITS_ALIKE, &[("other", &tally.factors[model.names[*term]].name)])
+            }
+            Place::Alone => words::ONE_LEVEL.to_string(),
+            Place::TooMany => words::TOO_MANY_LEVELS.to_string(),
+        };
+        Some(super::LeftOut { factor: name, reason })
+    };
+    model.places.iter().enumerate().filter_map(of).collect()
+}

@@ -1,0 +1,78 @@
+//! The posterior against long runs of the No-U-Turn sampler on the same model, and against a grid integral.
+
+use crate::oracle::{counts, numbers, read};
+use fullstand::base::Seed;
+use fullstand::stats::mixed::{Effort, Posterior, Prior, Term, posterior};
+use serde_json::Value;
+
+/// Draws enough that their own error stays well below the tolerance.
+const EFFORT: Effort = Effort { draws: 40_000, nodes: 1_000 };
+
+struct Case {
+    oracle: Value,
+    factors: Vec<String>,
+    levels: Vec<Vec<String>>,
+    posterior: Posterior,
+}
+
+fn text(value: &Value) -> String {
+    value.as_str().map_or_else(|| value.to_string(), str::to_string)
+}
+
+fn case(id: &str) -> Case {
+    let oracle = read(&format!("nuts/{id}"));
+    let inputs = &oracle["inputs"];
+    let factors: Vec<String> = oracle["expected"]["sd"].as_object().unwrap().keys().cloned().collect();
+    let of = |f: &String| inputs["data"][f].as_array().unwrap().iter().map(text).collect::<Vec<String>>();
+    let level = |f: &String| oracle["expected"]["stand"][f].as_object().unwrap().keys().cloned().collect();
+    let levels: Vec<Vec<String>> = factors.iter().map(level).collect();
+    let term = |(f, levels): (&String, &Vec<String>)| Term {
+        codes: of(f).iter().map(|l| levels.iter().position(|k| k == l).unwrap() as u32).collect(),
+        levels: levels.len(),
+    };
+    let terms: Vec<Term> = factors.iter().zip(&levels).map(term).collect();
+    let (failed, seen) = (counts(&inputs["data"]["failed"]), counts(&inputs["data"]["seen"]));
+    let number = |name: &str| inputs["prior"][name].as_f64().unwrap();
+    let prior = Prior { constant_mean: number("b0_mean"), constant_sd: number("b0_sd"), sd_rate: number("sd_rate") };
+    let posterior = posterior((&failed, &seen), &terms, &prior, &EFFORT, Seed::new(1)).unwrap().unwrap();
+    Case { oracle, factors, levels, posterior }
+}
+
+fn quantile(values: &mut [f64], p: f64) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[((values.len() - 1) as f64 * p).round() as usize]
+}
+
+/// Median and ends within 5 % of a posterior sd; the largest miss, in posterior sds.
+fn miss(what: &str, mut values: Vec<f64>, want: &Value) -> (f64, String) {
+    let (sd, quantiles) = (want["sd"].as_f64().unwrap(), numbers(&want["quantiles"]));
+    let off = |(p, i): (f64, usize)| (quantile(&mut values, p) - quantiles[i]) / sd;
+    let off: Vec<f64> = [(0.05, 1), (0.5, 2), (0.95, 3)].into_iter().map(off).collect();
+    (off.iter().fold(0.0, |m, o| o.abs().max(m)), format!("{what}: {off:.3?}"))
+}
+
+fn assert_posterior(id: &str) {
+    let Case { oracle, factors, levels, posterior } = case(id);
+    let want = &oracle["expected"];
+    println!("{id}: effective {:.0} of {}", posterior.effective, posterior.draws);
+    let mut misses = vec![miss("constant", posterior.constant.clone(), &want["b0"])];
+    for (f, name) in factors.iter().enumerate() {
+        misses.push(miss(&format!("sd {name}"), posterior.sd[f].clone(), &want["sd"][name]));
+        let width = levels[f].len();
+        for (at, level) in levels[f].iter().enumerate() {
+            let of = |all: &[f64]| all.iter().skip(at).step_by(width).copied().collect::<Vec<f64>>();
+            let what = format!("{name} {level}");
+            misses.push(miss(&format!("effect {what}"), of(&posterior.effects[f]), &want["effect"][name][level]));
+            let stand = of(&posterior.standardised[f]).iter().map(|r| 1.0 - r).collect();
+            misses.push(miss(&format!("stand {what}"), stand, &want["stand"][name][level]));
+        }
+    }
+    misses.sort_by(|a, b| b.0.total_cmp(&a.0));
+    misses.iter().take(12).for_each(|(_, line)| println!("  {line}"));
+    assert!(misses[0].0 < 0.05, "{id}: {}", misses[0].1);
+}
+
+#[test]
+fn herds_and_periods_agree_with_a_long_run() {
+    assert_posterior("cbpp");
+}
