@@ -361,8 +361,8 @@ mod tests {
     /// One plant a cluster, many clusters: the comparison of proportions, its variance not pooled.
     #[test]
     fn clusters_of_one_plant_give_the_comparison_of_proportions() {
-        let n = 90.0;
-        let shift = 0.25 / ((0.25 + 0.1875) / n as f64).sqrt();
+        let n = 90.0_f64;
+        let shift = 0.25 / ((0.25 + 0.1875) / n).sqrt();
         let want = noncentral_t::power(shift, 2.0 * (n - 1.0), 0.05);
         near(power(0.5, 0.75, &Design::even(n, 1.0), &[spread(0.0, 0.0, 1.0)], 0.05), want, 1e-9);
     }
@@ -375,7 +375,7 @@ mod tests {
         for (p_a, p_b, n, sd) in [(0.55, 0.45, 100.0, 0.2), (0.55, 0.45, 400.0, 0.1), (0.6, 0.45, 50.0, 0.3)] {
             let of = |p: f64| p * (1.0 - p) / n + (sd * p * (1.0 - p)).powi(2);
             let hayes_bennett =
-                1.0 + (1.959_964f64 + 0.841_621).powi(2) * (of(p_a) + of(p_b)) / (p_a - p_b as f64).powi(2);
+                1.0 + (1.959_964f64 + 0.841_621).powi(2) * (of(p_a) + of(p_b)) / f64::powi(p_a - p_b, 2);
             let got = least_clusters(p_a, p_b, n, &[spread(sd, 0.0, 1.0)], &WANTED).unwrap() as f64;
             near(got, hayes_bennett, 1.1);
         }
