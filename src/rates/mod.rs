@@ -28,7 +28,7 @@ pub use new_batch::{NewBatch, new_batch};
 pub use power::{Enough, PowerAnswer, PowerConfig, PowerDesign, power_answer};
 pub use spread::Spread;
 pub use stand::Stand;
-pub use stocks::{Compared, Comparison, CouldHaveShown, Difference, Pair, Parts, compare};
+pub use stocks::{Beside, Compared, Comparison, CouldHaveShown, Difference, Pair, Parts, compare};
 pub use trend::{RatesTrend, ScoredLevel, trends};
 
 use crate::base::known::Why;
@@ -146,16 +146,37 @@ struct Reach {
 impl Work<'_> {
     fn reach(&self, stand: &[FactorRates], take: &[FactorRates], draws: Option<&Draws>) -> Reach {
         let Work { tally, model, config, .. } = *self;
-        let spread = &Spread::of(draws);
-        let adjusted_for = model.names.iter().map(|&f| tally.factors[f].name.clone()).collect();
-        let parts = Parts { tally, stand, take, adjusted_for, spread, level: config.level };
-        let pairs = |factor: &str| pairs::of_factor(tally, model, draws, factor, config.level);
+        let spread = &Spread { batch: self.sds(draws, "batch"), row: self.sds(draws, "row") };
+        let parts = Parts { tally, stand, take, spread, level: config.level };
+        let beside = |factor: &str| {
+            let pairs = pairs::of_factor(tally, model, draws, factor, config.level);
+            Beside { adjusted_for: self.others(factor, false), same_as: self.others(factor, true), pairs }
+        };
         let design = stocks::best_pair("rootstock", tally, spread, &config.power).map(|pair| pair.design());
         Reach {
-            rootstock: compare("rootstock", &parts, pairs("rootstock"), &config.power),
-            clone: compare("clone", &parts, pairs("clone"), &config.power),
+            rootstock: compare("rootstock", &parts, beside("rootstock"), &config.power),
+            clone: compare("clone", &parts, beside("clone"), &config.power),
             power: power_answer(tally, spread, &design, &config.power),
         }
+    }
+
+    /// The term that a factor is, alone or with others that split the vines alike.
+    fn term(&self, factor: &str) -> Option<usize> {
+        self.model.term(self.tally.factors.iter().position(|f| f.name == factor)?)
+    }
+
+    /// Draws of the standard deviation of a factor's levels.
+    fn sds(&self, draws: Option<&Draws>, factor: &str) -> Known<Vec<f64>> {
+        let sds = draws.zip(self.term(factor)).and_then(|(draws, term)| Some(draws.terms.get(term)?.sd.clone()));
+        Known::from_option(sds, words::POWER_NO_BATCHES, words::STOCKS_BATCHES_UNKNOWN_HELP)
+    }
+
+    /// The model's other factors: those that share the factor's term, or those that don't.
+    fn others(&self, factor: &str, sharing: bool) -> Vec<String> {
+        let own = self.term(factor);
+        let named = self.tally.factors.iter().map(|f| f.name.as_str()).filter(|name| *name != factor);
+        let of = named.filter(|name| self.term(name).is_some_and(|term| (Some(term) == own) == sharing));
+        of.map(str::to_string).collect()
     }
 }
 

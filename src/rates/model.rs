@@ -86,6 +86,14 @@ impl Model {
         self.cells.iter().map(lost).collect()
     }
 
+    /// The term that a factor is, alone or with others that split the vines alike.
+    pub(super) fn term(&self, factor: usize) -> Option<usize> {
+        match self.places.get(factor) {
+            Some(Place::Term { term, .. }) => Some(*term),
+            _ => None,
+        }
+    }
+
     /// The term of a factor and its level for a code.
     pub(super) fn level(&self, factor: usize, code: Code) -> Option<(usize, usize)> {
         let Some(Place::Term { term, level_of }) = self.places.get(factor) else { return None };

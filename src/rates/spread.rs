@@ -1,6 +1,5 @@
 //! How much batches and rows differ: what the reach of a comparison depends on.
 
-use super::draws::Draws;
 use crate::base::words::rates as words;
 use crate::base::{Known, Quantity, Scale};
 use crate::block::{Code, UNKNOWN};
@@ -22,15 +21,6 @@ pub struct Spread {
 }
 
 impl Spread {
-    /// Draws of the sds of batches and rows from the posterior of all rates.
-    pub(super) fn of(draws: Option<&Draws>) -> Self {
-        let of = |name: &str| {
-            let sds = draws.and_then(|d| d.term(name)).map(|t| t.sd.clone());
-            Known::from_option(sds, words::POWER_NO_BATCHES, words::STOCKS_BATCHES_UNKNOWN_HELP)
-        };
-        Spread { batch: of("batch"), row: of("row") }
-    }
-
     /// Where the batches' part comes from, in words.
     pub(super) fn source(&self) -> &'static str {
         match self.batch.value().and_then(|d| median(d)) {

@@ -22,6 +22,8 @@ pub struct Comparison {
     pub levels: Vec<Compared>,
     /// Factors that `stand`, `take` and `pairs` allow for.
     pub adjusted_for: Vec<String>,
+    /// Factors that divide the vines just so: what is said of this one may be theirs.
+    pub same_as: Vec<String>,
     pub pairs: Known<Vec<Pair>>,
     pub could_have_shown: Known<CouldHaveShown>,
     pub sentences: Vec<String>,
@@ -89,11 +91,17 @@ pub struct Parts<'a> {
     /// Rates of the stand by factor, and of the take.
     pub stand: &'a [FactorRates],
     pub take: &'a [FactorRates],
-    /// Factors that the pooled rates allow for.
-    pub adjusted_for: Vec<String>,
     pub spread: &'a Spread,
     /// Level of the intervals.
     pub level: f64,
+}
+
+/// What the model of the rates holds beside the factor, and what its draws say of the pairs.
+#[derive(Clone, Debug)]
+pub struct Beside {
+    pub adjusted_for: Vec<String>,
+    pub same_as: Vec<String>,
+    pub pairs: Known<Vec<Pair>>,
 }
 
 /// Compares the levels of `factor`; absent where fewer than two are known and seen.
@@ -101,7 +109,7 @@ pub struct Parts<'a> {
 /// Nothing is estimated here but the reach: the smallest difference that the pair with the most precise mean logits
 /// tells with the power wanted ([`crate::stats::power`]). Levels that share a batch count as if they had one each,
 /// which says a little less than such a block can show.
-pub fn compare(factor: &str, parts: &Parts, pairs: Known<Vec<Pair>>, config: &PowerConfig) -> Known<Comparison> {
+pub fn compare(factor: &str, parts: &Parts, beside: Beside, config: &PowerConfig) -> Known<Comparison> {
     let compared = levels(factor, parts);
     if compared.len() < 2 {
         return Known::Absent(alone(factor));
@@ -110,14 +118,14 @@ pub fn compare(factor: &str, parts: &Parts, pairs: Known<Vec<Pair>>, config: &Po
         Known::Value(pair) => Known::Value(pair.could_have_shown(factor, parts, config)),
         Known::Absent(why) => Known::Absent(why),
     };
-    let adjusted_for = parts.adjusted_for.iter().filter(|f| *f != factor).cloned().collect();
     let mut comparison = Comparison {
         factor: factor.into(),
         levels: compared,
-        adjusted_for,
-        pairs,
+        adjusted_for: beside.adjusted_for,
+        same_as: beside.same_as,
+        pairs: beside.pairs,
         could_have_shown,
-        sentences: vec![],
+        sentences: Vec::new(),
     };
     comparison.sentences = sentences(&comparison, parts.level);
     Known::Value(comparison)
@@ -281,9 +289,23 @@ fn said_best(comparison: &Comparison, level: f64) -> Option<String> {
 }
 
 fn said_adjusted(comparison: &Comparison) -> String {
-    match comparison.adjusted_for.is_empty() {
-        true => fill(words::STOCKS_NOT_ADJUSTED, &[("factor", &comparison.factor)]),
-        false => fill(words::STOCKS_ADJUSTED, &[("factors", &comparison.adjusted_for.join(", "))]),
+    let (factor, same) = (&comparison.factor, list(&comparison.same_as));
+    let said = match comparison.adjusted_for.is_empty() {
+        true => fill(words::STOCKS_NOT_ADJUSTED, &[("factor", factor)]),
+        false => fill(words::STOCKS_ADJUSTED, &[("factors", &list(&comparison.adjusted_for))]),
+    };
+    match comparison.same_as.is_empty() {
+        true => said,
+        false => said + " " + &fill(words::STOCKS_SAME, &[("factor", factor), ("others", &same)]),
+    }
+}
+
+/// "batch, row and crew".
+fn list(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => fill(words::STOCKS_AND, &[("first", &first.join(", ")), ("last", last)]),
     }
 }
 

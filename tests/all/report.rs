@@ -229,6 +229,7 @@ fn rootstocks() -> Comparison {
         factor: "rootstock".into(),
         levels: Vec::new(),
         adjusted_for: vec!["batch".into()],
+        same_as: Vec::new(),
         pairs: Known::Value(Vec::new()),
         could_have_shown: Known::absent("each came in one batch", "a second batch of each"),
         sentences: vec!["SO4 stands highest.".into(), "This block could have shown 12 points.".into()],

@@ -5,7 +5,8 @@ use crate::oracle::close;
 use fullstand::base::words::number;
 use fullstand::base::{Assumptions, Known, Seed};
 use fullstand::rates::{
-    Comparison, Config, Difference, Pair, Parts, PowerAnswer, PowerConfig, Rates, Spread, compare, power_answer, rates,
+    Beside, Comparison, Config, Difference, Pair, Parts, PowerAnswer, PowerConfig, Rates, Spread, compare,
+    power_answer, rates,
 };
 use fullstand::stats::power::{self, Arm, Design, between_of_correlation, detectable_difference};
 use fullstand::tally::{Cell, Counts, Tally, TallyFactor};
@@ -63,15 +64,12 @@ fn run(tally: &Tally) -> Rates {
 
 fn compared(tally: &Tally, spread: &Spread, pairs: Known<Vec<Pair>>) -> Known<Comparison> {
     let rates = run(tally);
-    let parts = Parts {
-        tally,
-        stand: &rates.factors,
-        take: &rates.take,
-        adjusted_for: vec!["batch".into(), "rootstock".into(), "row".into()],
-        spread,
-        level: 0.9,
-    };
-    compare("rootstock", &parts, pairs, &asking(0.05))
+    let parts = Parts { tally, stand: &rates.factors, take: &rates.take, spread, level: 0.9 };
+    compare("rootstock", &parts, beside(pairs), &asking(0.05))
+}
+
+fn beside(pairs: Known<Vec<Pair>>) -> Beside {
+    Beside { adjusted_for: vec!["batch".into(), "row".into()], same_as: vec!["clone".into()], pairs }
 }
 
 fn no_pairs() -> Known<Vec<Pair>> {
@@ -120,6 +118,25 @@ fn what_the_block_could_have_shown_is_that_of_its_equal_design() {
     assert!(value(&value(&wider.could_have_shown).smallest_difference) > want + 0.02);
 }
 
+/// Each stock is one clone: the model can't allow for the one in the other, and says so.
+#[test]
+fn stocks_that_are_clones_too_are_not_adjusted_for_them() {
+    let mut t = six_batches();
+    t.factors.insert(0, TallyFactor { name: "clone".into(), ..t.factors[0].clone() });
+    t.cells.iter_mut().for_each(|c| c.codes = [&c.codes[..1], &c.codes[..]].concat().into());
+    let rates = run(&t);
+    let (stock, clone) = (value(&rates.rootstock), value(&rates.clone));
+    assert_eq!(
+        (stock.adjusted_for, stock.same_as),
+        (vec!["batch".to_string(), "row".into()], vec!["clone".to_string()])
+    );
+    assert_eq!(clone.same_as, ["rootstock"]);
+    assert_eq!(stock.pairs, clone.pairs);
+    let pair = &value(&stock.pairs)[0];
+    assert!(pair.difference.low < pair.difference.value && pair.difference.value < pair.difference.high);
+    assert!(pair.probability_greater > 0.5 && pair.difference.value > 0.0, "{pair:?}");
+}
+
 #[test]
 fn the_sentences_carry_the_numbers_of_the_result() {
     let pair = Pair {
@@ -131,7 +148,8 @@ fn the_sentences_carry_the_numbers_of_the_result() {
     let c = value(&compared(&six_batches(), &point(0.3, 0.2), Known::Value(vec![pair])));
     let said = c.sentences.join(" ").replace('\u{a0}', " ");
     assert!(said.contains("1103P has the highest stand with a chance of over 99 %"), "{said}");
-    assert!(said.contains("These stands allow for batch, row."), "{said}");
+    assert!(said.contains("These stands allow for batch and row."), "{said}");
+    assert!(said.contains("divide these vines just as clone does"), "{said}");
     let higher = "1103P stands 7.1 points above SO4 (−0.4 to 12 points); it is the better one with a chance of 94 %.";
     assert!(said.contains(higher), "{said}");
     let smallest = 100.0 * value(&value(&c.could_have_shown).smallest_difference);
@@ -252,11 +270,10 @@ fn what_can_not_be_asked_is_said() {
         tally: &six_batches(),
         stand: &parts_of.factors,
         take: &parts_of.take,
-        adjusted_for: Vec::new(),
         spread: &point(0.3, 0.2),
         level: 0.9,
     };
-    let c = value(&compare("rootstock", &parts, no_pairs(), &bad));
+    let c = value(&compare("rootstock", &parts, beside(no_pairs()), &bad));
     assert!(c.could_have_shown.why().unwrap().reason.contains("between 0 and 1"));
 }
 
