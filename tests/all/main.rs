@@ -10,6 +10,7 @@ mod oracle;
 mod pines;
 mod rates;
 mod reference_betabinomial;
+mod reference_firth;
 mod reference_lattice;
 mod reference_stats;
 mod report;
