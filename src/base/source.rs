@@ -54,6 +54,10 @@ pub const WORKS: &[Work] = &[
         "Clopper C.J., Pearson E.S. (1934) The use of confidence or fiducial limits illustrated in the case of the binomial. Biometrika 26:404-413.",
     ),
     work(
+        "copenhaver-holland-1988",
+        "Copenhaver M.D., Holland B. (1988) Computation of the distribution of the maximum studentized range statistic with application to multiple significance testing of simple effects. J. Stat. Comput. Simul. 30:1-15.",
+    ),
+    work(
         "cornfield-1956",
         "Cornfield J. (1956) A statistical problem arising from retrospective studies. Proc. 3rd Berkeley Symp. 4:135-148.",
     ),
@@ -62,6 +66,7 @@ pub const WORKS: &[Work] = &[
         "diciccio-martin-1991",
         "DiCiccio T.J., Martin M.A. (1991) Approximations of marginal tail probabilities for a class of smooth functions with applications to Bayesian and conditional inference. Biometrika 78:891-902.",
     ),
+    work("firth-1993", "Firth D. (1993) Bias reduction of maximum likelihood estimates. Biometrika 80:27-38."),
     work("fisher-1935", "Fisher R.A. (1935) The logic of inductive inference. J. R. Stat. Soc. 98:39-82."),
     work(
         "freeman-halton-1951",
@@ -74,6 +79,10 @@ pub const WORKS: &[Work] = &[
     work(
         "golub-1965",
         "Golub G. (1965) Numerical methods for solving linear least squares problems. Numer. Math. 7:206-216.",
+    ),
+    work(
+        "heinze-schemper-2002",
+        "Heinze G., Schemper M. (2002) A solution to the problem of separation in logistic regression. Stat. Med. 21:2409-2419.",
     ),
     work(
         "hochberg-1988",
@@ -94,6 +103,14 @@ pub const WORKS: &[Work] = &[
     work(
         "katz-1978",
         "Katz D., Baptista J., Azen S.P., Pike M.C. (1978) Obtaining confidence intervals for the risk ratio in cohort studies. Biometrics 34:469-474.",
+    ),
+    work(
+        "kosmidis-firth-2021",
+        "Kosmidis I., Firth D. (2021) Jeffreys-prior penalty, finiteness and shrinkage in binomial-response generalized linear models. Biometrika 108:71-82.",
+    ),
+    work(
+        "kramer-1956",
+        "Kramer C.Y. (1956) Extension of multiple range tests to group means with unequal numbers of replications. Biometrics 12:307-310.",
     ),
     work(
         "lancaster-1961",
@@ -135,6 +152,10 @@ pub const WORKS: &[Work] = &[
         "Prentice R.L. (1986) Binary regression using an extended beta-binomial distribution. J. Am. Stat. Assoc. 81:321-327.",
     ),
     work(
+        "puhr-2017",
+        "Puhr R., Heinze G., Nold M., Lusa L., Geroldinger A. (2017) Firth's logistic regression with rare events: accurate effect estimates and predictions? Stat. Med. 36:2302-2317.",
+    ),
+    work(
         "robins-1986",
         "Robins J., Breslow N., Greenland S. (1986) Estimators of the Mantel-Haenszel variance consistent in both sparse data and large-strata limiting models. Biometrics 42:311-323.",
     ),
@@ -151,6 +172,10 @@ pub const WORKS: &[Work] = &[
         "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
     ),
     work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
+    work(
+        "williams-1982",
+        "Williams D.A. (1982) Extra-binomial variation in logistic linear models. Appl. Stat. 31:144-148.",
+    ),
     work(
         "wilson-1927",
         "Wilson E.B. (1927) Probable inference, the law of succession, and statistical inference. J. Am. Stat. Assoc. 22:209-212.",

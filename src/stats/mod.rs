@@ -6,6 +6,7 @@ pub mod adjust;
 pub mod betabinomial;
 pub mod cashflow;
 pub mod contingency;
+pub mod firth;
 pub mod glm;
 pub mod hypergeometric;
 pub mod permute;

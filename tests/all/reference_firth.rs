@@ -1,7 +1,9 @@
 //! Links, bias-reduced logistic regression, the studentised range and pairs of levels, against reference libraries.
 
-use crate::oracle::{close, counts, numbers, read};
+use crate::oracle::{beside_the_clone, close, counts, numbers, read};
+use fullstand::stats::firth::{self, Firth};
 use fullstand::stats::glm::{Config, Design, Link, binomial_regression};
+use fullstand::stats::special::normal_cdf;
 use serde_json::Value;
 
 fn number(value: &Value) -> f64 {
@@ -48,5 +50,61 @@ fn links_agree_where_each_cell_has_its_rate() {
             binomial_regression(&Design::of_rows(&rows), &[0, 900, 60], &[1000, 1000, 80], link, &Config::default());
         assert!(apart.separated && apart.coefficients.iter().flatten().all(|b| b.is_finite()), "{link:?} {apart:?}");
         assert!(apart.contrast(&[1.0, 0.0, 0.0]).is_none() && apart.contrast(&[0.0, 1.0, -1.0]).is_some());
+    }
+}
+
+/// Normal quantile of a 95 % interval: what the reference's limits stand on (chi-square of one degree of freedom).
+const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
+
+/// Coefficients, standard errors, likelihoods (brglm2 0.9), profile limits and penalised likelihood-ratio tests
+/// (firthmodels 0.8.2) of a reference answer.
+#[track_caller]
+fn firth_is(oracle: &Value) {
+    let want = &oracle["expected"];
+    let rows: Vec<Vec<f64>> = want["design_rows"].as_array().expect("rows").iter().map(numbers).collect();
+    let firth = Firth::new(
+        &Design::of_rows(&rows),
+        &counts(&want["successes"]),
+        &counts(&want["trials"]),
+        &firth::Config::default(),
+    );
+    let (fit, want, rel) = (&firth.fit, &want["firth"], number(&oracle["tol"]["rel"]));
+    assert!(fit.converged);
+    let binomials = number(&want["penalised_loglik_bernoulli"]) - 0.5 * number(&want["logdet_info"]);
+    close("ln likelihood", fit.log_likelihood, binomials, rel, 0.0);
+    close("ln determinant", fit.ln_determinant, number(&want["logdet_info"]), rel, 0.0);
+    close("l*", fit.penalised_log_likelihood, number(&want["penalised_loglik_bernoulli"]), rel, 0.0);
+    for k in 0..rows[0].len() {
+        let weights: Vec<f64> = (0..rows[0].len()).map(|j| f64::from(u8::from(j == k))).collect();
+        let contrast = firth.contrast(&weights).expect("told");
+        close("coefficient", contrast.estimate, number(&want["beta"][k]), rel, 0.0);
+        close("standard error", contrast.standard_error, number(&want["se"][k]), rel, 0.0);
+        let limits = firth.limits(&weights, TWO_SIDED_95, 1.0).expect("limits");
+        close("low", limits.low, number(&want["pl_ci95"][k][0]), rel, 0.0);
+        close("high", limits.high, number(&want["pl_ci95"][k][1]), rel, 0.0);
+        // Not told by the reference for the first of the files.
+        if let Some(p) = want["penalised_lrt_p"][k].as_f64() {
+            let root = firth.root(&weights, 0.0, 1.0).expect("root").root;
+            close("p", 2.0 * normal_cdf(-root.abs()), p, rel, 0.0);
+        }
+    }
+}
+
+/// Heinze & Schemper (2002): 79 women, one column separated.
+#[test]
+fn firth_of_the_endometrial_data() {
+    firth_is(&read("glm_firth_endometrial"));
+}
+
+/// Five batches, two of them without a failure.
+#[test]
+fn firth_of_batches_without_failures() {
+    firth_is(&read("glm_firth_zero_batches"));
+}
+
+#[test]
+fn firth_of_apples_by_inoculum_and_clone() {
+    if let Some(oracle) = beside_the_clone("glm_jansen_apple") {
+        firth_is(&oracle);
     }
 }

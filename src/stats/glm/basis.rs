@@ -14,7 +14,7 @@ pub struct Alias {
 impl Alias {
     /// Whether a sum of coefficients with these weights gives the aliased column the weight of what it equals, so
     /// that setting its coefficient to 0 changes nothing.
-    pub(super) fn keeps(&self, weights: &[f64]) -> bool {
+    pub(in crate::stats) fn keeps(&self, weights: &[f64]) -> bool {
         let size = weights.iter().map(|w| w.abs()).fold(0.0, f64::max);
         let sum: f64 = self.equals.iter().map(|&(column, times)| times * weights[column]).sum();
         (sum - weights[self.column]).abs() <= 1e-6 * size
