@@ -173,6 +173,10 @@ pub const WORKS: &[Work] = &[
     ),
     work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
     work(
+        "trefethen-weideman-2014",
+        "Trefethen L.N., Weideman J.A.C. (2014) The exponentially convergent trapezoidal rule. SIAM Rev. 56:385-458.",
+    ),
+    work(
         "williams-1982",
         "Williams D.A. (1982) Extra-binomial variation in logistic linear models. Appl. Stat. 31:144-148.",
     ),

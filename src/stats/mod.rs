@@ -14,4 +14,5 @@ pub mod projection;
 pub mod proportion;
 pub mod special;
 pub mod stratified;
+pub mod studentised_range;
 pub mod two_proportions;
