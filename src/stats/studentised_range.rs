@@ -23,7 +23,7 @@ const NOTHING: f64 = 1e-14;
 const MOST_TERMS: usize = 100_000;
 
 /// Steps: of z, in standard deviations; of ln S at most, and in its standard deviations 1 / sqrt(2 nu).
-const STEP: f64 = 0.4;
+const STEP: f64 = 0.25;
 const LONGEST_STEP: f64 = 0.15;
 const STEP_IN_DEVIATIONS: f64 = 0.75;
 
