@@ -1,11 +1,13 @@
 //! Stand, take and vigour by factor: raw rates with exact intervals, heterogeneity, pooled rates, and what a new
 //! batch may do.
 
+mod contrasts;
 mod levels;
 mod new_batch;
 mod pooling;
 mod separable;
 
+pub use contrasts::{Contrast, ContrastNotTold, Contrasts, Difference, PosteriorContrast, contrasts};
 pub use new_batch::{NewBatch, new_batch};
 
 use crate::base::known::Why;
@@ -64,7 +66,9 @@ pub struct Rates {
     #[serde(serialize_with = "as_stand")]
     pub stand: Known<Estimate>,
     pub factors: Vec<FactorRates>,
-    pub contrasts: Known<Vec<Contrast>>,
+    /// Pairs of levels that can be told, and those that can't.
+    pub contrasts: Vec<Contrast>,
+    pub contrasts_not_told: Vec<ContrastNotTold>,
     pub fit: Known<Fit>,
     pub take: Known<Vec<FactorRates>>,
     pub vigour: Known<serde_json::Value>,
@@ -112,17 +116,6 @@ pub struct LevelRates {
 }
 
 #[derive(Clone, Debug, Serialize)]
-pub struct Contrast {
-    pub factor: String,
-    pub a: String,
-    pub b: String,
-    pub odds_ratio: f64,
-    pub low: f64,
-    pub high: f64,
-    pub p_adjusted: f64,
-}
-
-#[derive(Clone, Debug, Serialize)]
 pub struct Fit {
     pub intercept: f64,
     pub sd: BTreeMap<String, f64>,
@@ -150,13 +143,16 @@ const SOURCES: &[SourceKey] = &[
 /// Rates of a tally. `set_aside` lines are echoed from the intake.
 ///
 /// Per level the raw rate with its exact and score intervals; per factor a test that the levels differ no more than
-/// chance (Freeman & Halton) and the rates pooled over its levels (beta-binomial, integrated over mean and spread).
+/// chance (Freeman & Halton), the rates pooled over its levels (beta-binomial, integrated over mean and spread) and its
+/// pairs of levels, adjusted for the other factors (`contrasts`).
 /// Pooled rates are not adjusted for the other factors: `separable` says how far that matters.
 pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
     let later = |reason: &str| Why::new(reason, common::LATER_HELP);
     let apart: Vec<_> = (0..tally.factors.len()).map(|index| separable::separable(tally, index)).collect();
     let by = |outcome| by_factor(tally, &apart, outcome, config, seed);
     let all = Outcome::Stand.kept(&tally.total);
+    let pairs = contrasts(tally, config.level);
+    let pairs_told = !pairs.told.is_empty();
     Rates {
         vines: tally.total.planted,
         seen: tally.total.seen,
@@ -166,7 +162,8 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         set_aside,
         stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
         factors: by(Outcome::Stand),
-        contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
+        contrasts: pairs.told,
+        contrasts_not_told: pairs.not_told,
         fit: Known::Absent(later(words::FIT_LATER)),
         take: match take_untold(tally) {
             Some(why) => Known::Absent(why),
@@ -174,7 +171,7 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         },
         vigour: Known::Absent(later(words::VIGOUR_LATER)),
         survival: Known::Absent(later(words::SURVIVAL_LATER)),
-        sources: SOURCES.to_vec(),
+        sources: if pairs_told { [SOURCES, contrasts::SOURCES].concat() } else { SOURCES.to_vec() },
     }
 }
 

@@ -6,6 +6,7 @@ pub mod adjust;
 pub mod betabinomial;
 pub mod cashflow;
 pub mod contingency;
+pub mod dispersion;
 pub mod firth;
 pub mod glm;
 pub mod hypergeometric;

@@ -22,6 +22,9 @@ const AS_GOOD_AS_KNOWN: f64 = 1e6;
 const NOTHING: f64 = 1e-14;
 const MOST_TERMS: usize = 100_000;
 
+/// P(R > w) of three or more is 1 less a part in 10^10 below this.
+const SMALL_RANGE: f64 = 1e-5;
+
 /// Steps: of z, in standard deviations; of ln S at most, and in its standard deviations 1 / sqrt(2 nu).
 const STEP: f64 = 0.25;
 const LONGEST_STEP: f64 = 0.15;
@@ -45,6 +48,7 @@ impl StudentisedRange {
         match q {
             q if q.is_nan() || q <= 0.0 => 1.0,
             q if q.is_infinite() => 0.0,
+            q if self.groups <= 2 => student_two_sided(q * FRAC_1_SQRT_2, self.df),
             q if self.df > AS_GOOD_AS_KNOWN => self.of_range(q),
             q => self.over_spread(q).min(1.0),
         }
@@ -57,7 +61,7 @@ impl StudentisedRange {
             return if p >= 1.0 { 0.0 } else { f64::INFINITY };
         }
         let excess = |x: f64| self.upper_tail(x.exp()).max(f64::MIN_POSITIVE).ln() - p.ln();
-        let (mut low, mut high) = self.bracket(&excess);
+        let (mut low, mut high) = self.bracket(p, &excess);
         for _ in 0..200 {
             let x = (low.0 * high.1 - high.0 * low.1) / (high.1 - low.1);
             let x = if x > low.0 && x < high.0 { x } else { 0.5 * (low.0 + high.0) };
@@ -74,9 +78,16 @@ impl StudentisedRange {
         (0.5 * (low.0 + high.0)).exp()
     }
 
-    /// Two values of ln q with the excess above and below 0.
-    fn bracket(&self, excess: &impl Fn(f64) -> f64) -> ((f64, f64), (f64, f64)) {
-        let (mut low, mut high) = ((LN_2, excess(LN_2)), (2.0 * LN_2, excess(2.0 * LN_2)));
+    /// Two values of ln q with the excess above and below 0: of two means, and by Bonferroni's bound from two means at
+    /// p over the number of pairs. For two means themselves, steps from 2 on.
+    fn bracket(&self, p: f64, excess: &impl Fn(f64) -> f64) -> ((f64, f64), (f64, f64)) {
+        let pairs = 0.5 * f64::from(self.groups) * (f64::from(self.groups) - 1.0);
+        let (mut low, mut high) = (LN_2, 2.0 * LN_2);
+        if self.groups > 2 {
+            let two = StudentisedRange { groups: 2, df: self.df };
+            (low, high) = (two.upper_quantile(p).ln() - 1e-9, two.upper_quantile(p / pairs).ln() + 1e-9);
+        }
+        let (mut low, mut high) = ((low, excess(low)), (high, excess(high)));
         for _ in 0..2_000 {
             if low.1 < 0.0 {
                 (high, low) = (low, (low.0 - 1.0, excess(low.0 - 1.0)));
@@ -91,6 +102,9 @@ impl StudentisedRange {
 
     /// P(R > w) of k normal means of unit variance.
     fn of_range(&self, w: f64) -> f64 {
+        if w < SMALL_RANGE && self.groups > 2 {
+            return 1.0;
+        }
         let others = f64::from(self.groups.max(2) - 1);
         let integrand = |z: f64| {
             let (all, above) = (normal_cdf(z), normal_cdf(z - w));
@@ -147,10 +161,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn two_means_are_students_t() {
+    fn the_double_integral_of_two_is_students_t() {
         for df in [1.0, 2.0, 7.0, 60.0, 4e4, f64::INFINITY] {
             for t in [0.01, 0.7, 2.0, 6.3, 12.0, 36.0] {
-                let got = StudentisedRange { groups: 2, df }.upper_tail(t * 2f64.sqrt());
+                let (range, q) = (StudentisedRange { groups: 2, df }, t * 2f64.sqrt());
+                let got = if df.is_finite() { range.over_spread(q) } else { range.of_range(q) };
                 let want = student_two_sided(t, df);
                 assert!((got - want).abs() <= 1e-9 * want, "t {t}, df {df}: {got} {want}");
             }
