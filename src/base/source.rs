@@ -74,6 +74,10 @@ pub const WORKS: &[Work] = &[
         "Commenges D., Jacqmin-Gadda H. (1997) Generalized score test of homogeneity based on correlated random effects models. J. R. Stat. Soc. B 59:157-171.",
     ),
     work(
+        "copenhaver-holland-1988",
+        "Copenhaver M.D., Holland B. (1988) Computation of the distribution of the maximum studentized range statistic with application to multiple significance testing of simple effects. J. Stat. Comput. Simul. 30:1-15.",
+    ),
+    work(
         "cornfield-1956",
         "Cornfield J. (1956) A statistical problem arising from retrospective studies. Proc. 3rd Berkeley Symp. 4:135-148.",
     ),
@@ -90,6 +94,7 @@ pub const WORKS: &[Work] = &[
         "donner-klar-2000",
         "Donner A., Klar N. (2000) Design and Analysis of Cluster Randomization Trials in Health Research. Arnold.",
     ),
+    work("firth-1993", "Firth D. (1993) Bias reduction of maximum likelihood estimates. Biometrika 80:27-38."),
     work("fisher-1935", "Fisher R.A. (1935) The logic of inductive inference. J. R. Stat. Soc. 98:39-82."),
     work("fleiss-1981", "Fleiss J.L. (1981) Statistical Methods for Rates and Proportions, 2nd ed. Wiley."),
     work(
@@ -111,6 +116,10 @@ pub const WORKS: &[Work] = &[
     work(
         "hayes-bennett-1999",
         "Hayes R.J., Bennett S. (1999) Simple sample size calculation for cluster-randomized trials. Int. J. Epidemiol. 28:319-326.",
+    ),
+    work(
+        "heinze-schemper-2002",
+        "Heinze G., Schemper M. (2002) A solution to the problem of separation in logistic regression. Stat. Med. 21:2409-2419.",
     ),
     work(
         "hestenes-stiefel-1952",
@@ -136,6 +145,14 @@ pub const WORKS: &[Work] = &[
     work(
         "katz-1978",
         "Katz D., Baptista J., Azen S.P., Pike M.C. (1978) Obtaining confidence intervals for the risk ratio in cohort studies. Biometrics 34:469-474.",
+    ),
+    work(
+        "kosmidis-firth-2021",
+        "Kosmidis I., Firth D. (2021) Jeffreys-prior penalty, finiteness and shrinkage in binomial-response generalized linear models. Biometrika 108:71-82.",
+    ),
+    work(
+        "kramer-1956",
+        "Kramer C.Y. (1956) Extension of multiple range tests to group means with unequal numbers of replications. Biometrics 12:307-310.",
     ),
     work(
         "lancaster-1961",
@@ -203,6 +220,10 @@ pub const WORKS: &[Work] = &[
         "Prentice R.L. (1986) Binary regression using an extended beta-binomial distribution. J. Am. Stat. Assoc. 81:321-327.",
     ),
     work(
+        "puhr-2017",
+        "Puhr R., Heinze G., Nold M., Lusa L., Geroldinger A. (2017) Firth's logistic regression with rare events: accurate effect estimates and predictions? Stat. Med. 36:2302-2317.",
+    ),
+    work(
         "robins-1986",
         "Robins J., Breslow N., Greenland S. (1986) Estimators of the Mantel-Haenszel variance consistent in both sparse data and large-strata limiting models. Biometrics 42:311-323.",
     ),
@@ -232,8 +253,16 @@ pub const WORKS: &[Work] = &[
     ),
     work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
     work(
+        "trefethen-weideman-2014",
+        "Trefethen L.N., Weideman J.A.C. (2014) The exponentially convergent trapezoidal rule. SIAM Rev. 56:385-458.",
+    ),
+    work(
         "weeks-williams-1964",
         "Weeks D.L., Williams D.R. (1964) A note on the determination of connectedness in an N-way cross classification. Technometrics 6:319-324.",
+    ),
+    work(
+        "williams-1982",
+        "Williams D.A. (1982) Extra-binomial variation in logistic linear models. Appl. Stat. 31:144-148.",
     ),
     work(
         "wilson-1927",

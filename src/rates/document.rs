@@ -2,6 +2,7 @@
 
 use super::apart::{Confounded, ToldApart};
 use super::by_row::LevelByRow;
+use super::contrasts::{Contrast, ContrastNotTold};
 use super::draws::Draws;
 use super::heterogeneity::FactorTests;
 use super::power::PowerAnswer;
@@ -30,7 +31,9 @@ pub struct Rates {
     pub told_apart: ToldApart,
     /// Along the planting date and declared grades.
     pub trends: Vec<RatesTrend>,
-    pub contrasts: Known<Vec<Contrast>>,
+    /// Pairs of levels that can be told, and those that can't.
+    pub contrasts: Vec<Contrast>,
+    pub contrasts_not_told: Vec<ContrastNotTold>,
     pub fit: Known<Fit>,
     /// As `factors`, for the take: between bounds where some failures are of a kind not told.
     pub take: Vec<FactorRates>,
@@ -83,17 +86,6 @@ pub struct LevelRates {
     pub probability_best: Known<f64>,
     /// Against the factor's other levels within rows, counting vines.
     pub by_row: Known<LevelByRow>,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Contrast {
-    pub factor: String,
-    pub a: String,
-    pub b: String,
-    pub odds_ratio: f64,
-    pub low: f64,
-    pub high: f64,
-    pub p_adjusted: f64,
 }
 
 /// The mixed model of failure by maximum likelihood (Laplace's approximation).
@@ -156,6 +148,13 @@ pub(super) const SOURCES: &[SourceKey] = &[
     "golub-1965",
     "newton-spurrell-1967",
     "hestenes-stiefel-1952",
+    "copenhaver-holland-1988",
+    "firth-1993",
+    "heinze-schemper-2002",
+    "holm-1979",
+    "kramer-1956",
+    "mccullagh-nelder-1989",
+    "williams-1982",
     "bates-2015",
     "simpson-2017",
     "rue-2009",

@@ -3,6 +3,7 @@
 
 mod apart;
 mod by_row;
+mod contrasts;
 mod document;
 mod draws;
 mod factor;
@@ -21,7 +22,8 @@ mod trend;
 
 pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart};
 pub use by_row::{ByRow, LevelByRow};
-pub use document::{Coefficient, Contrast, FactorRates, Fit, LeftOut, LevelRates, Rates};
+pub use contrasts::{Contrast, ContrastNotTold, PosteriorContrast, contrasts};
+pub use document::{Coefficient, FactorRates, Fit, LeftOut, LevelRates, Rates};
 pub use draws::{Draws, TermDraws, stand_draws};
 pub use heterogeneity::FactorTests;
 pub use new_batch::{NewBatch, new_batch};
@@ -45,6 +47,7 @@ use factor::{Work, or_absent, raw};
 use heterogeneity::Question;
 use levels::Outcome;
 use model::Model;
+use pairs::PosteriorPair;
 
 /// Settings of [`rates()`].
 #[derive(Clone, Debug)]
@@ -111,6 +114,7 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
     let ((factors, draws), (take, fit)) =
         rayon::join(|| work.by_factor(Outcome::Stand, None), || (work.take(), fit::fit(tally, &model, &config.fixed)));
     let all = Outcome::Stand.kept(&tally.total);
+    let pairs = contrasts(tally, config.level).with(|factor| work.pairs(draws.as_ref(), factor));
     let reach = work.reach(&factors, &take, draws.as_ref());
     Rates {
         vines: tally.total.planted,
@@ -122,7 +126,8 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
         stand: raw(all, clopper_pearson(all.x, all.n, config.level), "clopper_pearson"),
         told_apart: apart.told,
         trends: trend::trends(tally, config, seed),
-        contrasts: Known::Absent(later(words::CONTRASTS_LATER)),
+        contrasts: pairs.told,
+        contrasts_not_told: pairs.not_told,
         fit,
         rootstock: reach.rootstock,
         clone: reach.clone,
@@ -144,6 +149,12 @@ struct Reach {
 }
 
 impl Work<'_> {
+    /// Pairs of a factor's levels by the joint posterior.
+    fn pairs(&self, draws: Option<&Draws>, factor: &str) -> Option<Vec<PosteriorPair>> {
+        let index = self.tally.factors.iter().position(|f| f.name == factor)?;
+        pairs::pairs(self.tally, self.model, draws?, index, self.config.level)
+    }
+
     fn reach(&self, stand: &[FactorRates], take: &[FactorRates], draws: Option<&Draws>) -> Reach {
         let Work { tally, model, config, .. } = *self;
         let spread = &Spread { batch: self.sds(draws, "batch"), row: self.sds(draws, "row") };

@@ -4,6 +4,9 @@ use statrs::distribution::{ContinuousCDF, Normal};
 use statrs::function::beta::beta_reg;
 use statrs::function::gamma::gamma_ur;
 
+/// ln(2 pi) / 2.
+pub(super) const HALF_LN_TAU: f64 = 0.918_938_533_204_672_8;
+
 /// ln Gamma(x), x > 0. libm's, within 2e-16 relative of 34-digit references.
 pub fn ln_gamma(x: f64) -> f64 {
     libm::lgamma(x)
@@ -27,7 +30,6 @@ pub fn ln_choose(n: u64, k: u64) -> f64 {
 
 /// ln of the error of Stirling's formula for n!, n >= 1 (Loader 2000, eq. 4 and 5).
 fn stirling_error(n: f64) -> f64 {
-    const HALF_LN_TAU: f64 = 0.918_938_533_204_672_8;
     if n <= 15.0 {
         return ln_gamma(n + 1.0) - (n + 0.5) * n.ln() + n - HALF_LN_TAU;
     }
@@ -98,6 +100,20 @@ pub fn chi_square_sf(x: f64, df: f64) -> f64 {
 /// Standard normal distribution function.
 pub fn normal_cdf(z: f64) -> f64 {
     0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
+}
+
+/// ln of the standard normal distribution function, exact in both tails: below -37, where the function itself
+/// vanishes, by its asymptotic series (Abramowitz & Stegun 1964, 26.2.12; from memory).
+pub fn ln_normal_cdf(z: f64) -> f64 {
+    if z > 0.0 {
+        return (-normal_cdf(-z)).ln_1p();
+    }
+    if z > -37.0 {
+        return normal_cdf(z).ln();
+    }
+    let square = z * z;
+    let series = -1.0 / square + 3.0 / (square * square) - 15.0 / (square * square * square);
+    -0.5 * square - (-z).ln() - HALF_LN_TAU + series.ln_1p()
 }
 
 /// Standard normal quantile of `p` in (0, 1); the infinities at 0 and 1.

@@ -13,6 +13,7 @@ mod pines;
 mod rates;
 mod rates_tests;
 mod reference_betabinomial;
+mod reference_firth;
 mod reference_lattice;
 mod reference_mixed;
 mod reference_posterior;

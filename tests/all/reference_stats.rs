@@ -5,7 +5,7 @@ use fullstand::base::Seed;
 use fullstand::stats::adjust::{Adjustment, adjust};
 use fullstand::stats::cashflow::{irr, mirr, npv};
 use fullstand::stats::contingency::{ChiSquare, freeman_halton, independence, yates};
-use fullstand::stats::glm::{Column, Config, Design, Factor, LogisticFit, logistic_regression};
+use fullstand::stats::glm::{BinomialFit, Column, Config, Design, Factor, logistic_regression};
 use fullstand::stats::hypergeometric::{ConditionalTest, FourFold, Hypergeometric, fisher};
 use fullstand::stats::proportion::{
     Ends, Interval, agresti_coull, clopper_pearson, jeffreys, mid_p, wilson, wilson_continuity,
@@ -338,7 +338,7 @@ impl Block {
     }
 
     /// The fit of these factors, and the reference's names of its columns.
-    fn fit(&self, names: &[&str]) -> (LogisticFit, Vec<String>) {
+    fn fit(&self, names: &[&str]) -> (BinomialFit, Vec<String>) {
         let factors: Vec<(Vec<String>, Vec<u32>)> = names.iter().map(|name| self.factor(name)).collect();
         let coded: Vec<Factor> =
             factors.iter().map(|(levels, codes)| Factor { codes, levels: levels.len() as u32 }).collect();
@@ -346,6 +346,7 @@ impl Block {
         let design = Design::treatment(failed.len(), &coded);
         let name = |column: &Column| match *column {
             Column::Constant => "(Intercept)".to_owned(),
+            Column::Covariate { place } => place.to_string(),
             Column::Level { factor, level } => format!("{}{}", names[factor], factors[factor].0[level as usize].trim()),
         };
         let columns = design.columns.iter().map(name).collect();

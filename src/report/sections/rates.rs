@@ -31,7 +31,7 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     if pooled {
         parts.push(Part::Text(words::RATES_POOLED_NOTE.into()));
     }
-    parts.extend(rates.contrasts.value().and_then(|c| contrasts(c)));
+    parts.extend(contrasts(&rates.contrasts));
     parts.extend(take(&rates.take));
     parts.push(Part::Notice(words::RATES_NOT_CAUSE.into()));
     Some(parts)
