@@ -6,7 +6,7 @@ mod levels;
 mod new_batch;
 mod pooling;
 
-pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart};
+pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart, error_stratum};
 pub use new_batch::{NewBatch, new_batch};
 
 use crate::base::known::Why;

@@ -35,3 +35,10 @@ impl Apart {
         Apart { levels, told: relations::told(&grid) }
     }
 }
+
+/// The factor whose levels are what this factor's levels are compared by, by its place in the tally: the finest one
+/// nested within it and with more levels, such as the batches of a clone; rows only where each row holds one level of
+/// it. None where nothing but vines lies within.
+pub fn error_stratum(tally: &Tally, factor: usize) -> Option<usize> {
+    (factor < tally.factors.len()).then(|| Grid::of(tally).error_stratum(factor)).flatten()
+}
