@@ -20,7 +20,7 @@ mod stand;
 mod stocks;
 mod trend;
 
-pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart};
+pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart, error_stratum};
 pub use by_row::{ByRow, LevelByRow};
 pub use contrasts::{Contrast, ContrastNotTold, PosteriorContrast, contrasts};
 pub use document::{Coefficient, FactorRates, Fit, LeftOut, LevelRates, Rates};

@@ -5,7 +5,7 @@ use fullstand::base::seed::below;
 use fullstand::base::{Header, Seed, document};
 use fullstand::block::UNKNOWN;
 use fullstand::intake;
-use fullstand::rates::{AliasedLevel, Config, FactorRates, LevelRates, Rates, Relations, rates};
+use fullstand::rates::{AliasedLevel, Config, FactorRates, LevelRates, Rates, Relations, error_stratum, rates};
 use fullstand::stats::deviance_split::deviance_split;
 use fullstand::stats::estimable::{Alias, Span};
 use fullstand::stats::glm;
@@ -330,7 +330,9 @@ fn a_clone_over_batches_has_them_as_error_stratum() {
         ("c1 B 2", 20, 3),
         ("c2 C 2", 9, 2),
     ];
-    let result = run(&groups(&["clone", "batch", "row"], &cells));
+    let tally = groups(&["clone", "batch", "row"], &cells);
+    let result = run(&tally);
+    assert_eq!([0, 1, 2, 3].map(|factor| error_stratum(&tally, factor)), [Some(1), None, None, None]);
     let stratum = |name: &str| relations(&result, name).error_stratum.value().cloned();
     assert_eq!((stratum("clone"), stratum("batch"), stratum("row")), (Some("batch".into()), None, None));
     assert_eq!(relations(&result, "batch").nested_in, ["clone"]);

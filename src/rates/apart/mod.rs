@@ -43,3 +43,10 @@ pub(super) fn is_nested(tally: &Tally, inner: usize, outer: usize) -> bool {
     let pairs = seen.filter_map(|cell| Some((*cell.codes.get(inner)?, *cell.codes.get(outer)?)));
     pairs.filter(|(i, o)| *i != UNKNOWN && *o != UNKNOWN).all(|(i, o)| *home.entry(i).or_insert(o) == o)
 }
+
+/// The factor whose levels are what this factor's levels are compared by, by its place in the tally: the finest one
+/// nested within it and with more levels, such as the batches of a clone; rows only where each row holds one level of
+/// it. None where nothing but vines lies within.
+pub fn error_stratum(tally: &Tally, factor: usize) -> Option<usize> {
+    (factor < tally.factors.len()).then(|| Grid::of(tally).error_stratum(factor)).flatten()
+}
