@@ -39,3 +39,5 @@ pub const BY_ROW_LARGE: &str = "so many vines would take too long to count exact
 pub const BY_ROW_LARGE_HELP: &str = "nothing: with so many vines the chi-square is good";
 pub const NO_TREND: &str = "fewer than two scores are known of vines of which some failed and some stand";
 pub const NO_TREND_HELP: &str = "planting dates or grades of more vines";
+pub const VINES_NOT_ASKED: &str = "the test that counts vines by themselves was left out";
+pub const VINES_NOT_ASKED_HELP: &str = "a number of simulated tables above 0";
