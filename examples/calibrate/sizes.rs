@@ -56,7 +56,6 @@ fn of_block(ground: &Ground, number: u64, config: &rates::Config) -> Vec<(&'stat
     let value = |p: &Known<f64>| p.value().copied();
     if let Some(batch) = tests("batch") {
         note("batch p_value", value(&batch.p_value));
-        note("batch p_value_vines", value(&batch.p_value_vines));
         note("batch variance_test", batch.variance_test.value().map(|t| t.p_value));
         note("batch by_row", batch.by_row.value().map(|t| t.p_value));
     }

@@ -67,16 +67,19 @@ impl FactorTests {
     pub(super) fn new(asked: &Question, levels: &[Level], alone: &Why, config: &Config, seed: Seed) -> Self {
         let several = levels.iter().filter(|l| l.is_compared()).count() >= 2;
         let answer = if several { asked.levels_differ(config, seed) } else { Known::Absent(alone.clone()) };
-        let vines = several.then(|| asked.vines_differ(levels, config, seed));
+        let vines = match several {
+            true => asked.vines_differ(levels, config, seed),
+            false => Known::Absent(alone.clone()),
+        };
         let variance = if several { asked.variance(config, seed) } else { Known::Absent(alone.clone()) };
         FactorTests {
             p_value: read(&answer, |a| a.p_value),
             p_method: read(&answer, |a| a.method),
             p_unit: read(&answer, |a| a.unit.clone()),
             p_monte_carlo_error: read(&answer, |a| a.monte_carlo_error),
-            p_value_vines: or_absent(vines.map(|t| t.p_value), alone),
-            p_method_vines: or_absent(vines.map(|t| t.method), alone),
-            p_monte_carlo_error_vines: or_absent(vines.map(|t| t.monte_carlo_error), alone),
+            p_value_vines: read(&vines, |t| t.p_value),
+            p_method_vines: read(&vines, |t| t.method),
+            p_monte_carlo_error_vines: read(&vines, |t| t.monte_carlo_error),
             variance_test: variance,
             by_row: if several { super::by_row::of_factor(asked) } else { Known::Absent(alone.clone()) },
         }
@@ -100,7 +103,7 @@ impl FactorTests {
     }
 }
 
-fn read<T>(answer: &Known<Answer>, of: impl Fn(&Answer) -> T) -> Known<T> {
+fn read<A, T>(answer: &Known<A>, of: impl Fn(&A) -> T) -> Known<T> {
     match answer {
         Known::Value(answer) => Known::Value(of(answer)),
         Known::Absent(why) => Known::Absent(why.clone()),
@@ -138,10 +141,13 @@ impl Question<'_> {
     }
 
     /// Freeman & Halton's test on lost and kept of the compared levels.
-    fn vines_differ(&self, levels: &[Level], config: &Config, seed: Seed) -> ExactTest {
+    fn vines_differ(&self, levels: &[Level], config: &Config, seed: Seed) -> Known<ExactTest> {
+        if config.simulations == 0 {
+            return Known::absent(words::VINES_NOT_ASKED, words::VINES_NOT_ASKED_HELP);
+        }
         let compared = levels.iter().filter(|l| l.is_compared()).map(|l| self.outcome.kept(&l.counts));
         let table: Vec<Vec<u64>> = compared.map(|c| vec![c.n - c.x, c.x]).collect();
-        freeman_halton(&table, config.simulations, seed)
+        Known::Value(freeman_halton(&table, config.simulations, seed))
     }
 
     fn levels_differ(&self, config: &Config, seed: Seed) -> Known<Answer> {

@@ -54,7 +54,7 @@ use pairs::PosteriorPair;
 pub struct Config {
     /// Level of the intervals, in (0, 1).
     pub level: f64,
-    /// Tables simulated where the exact test is too large.
+    /// Tables simulated where the exact test of vines is too large; 0: that test is left out.
     pub simulations: usize,
     /// Re-arrangements of labels, or of outcomes, for each test.
     pub permutations: usize,

@@ -147,3 +147,5 @@ pub const CONTRAST_NO_END: &str = "the interval has no end: the spread from {uni
 pub const CONTRAST_NO_END_HELP: &str = "more than one {unit} of each {factor}";
 pub const CONTRAST_NO_POSTERIOR: &str = "{factor} isn't part of the model of all factors";
 pub const CONTRAST_NO_POSTERIOR_HELP: &str = "the penalised comparison, which stands beside it";
+pub const VINES_NOT_ASKED: &str = "the test that counts vines by themselves was left out";
+pub const VINES_NOT_ASKED_HELP: &str = "a number of simulated tables above 0";
