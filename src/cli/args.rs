@@ -50,7 +50,13 @@ pub struct Global {
 
 impl Global {
     pub fn settings(&self) -> Settings {
-        Settings { seed: Seed::new(self.seed), level: self.level, draws: self.draws, survey: self.survey, power: None }
+        Settings {
+            seed: Seed::new(self.seed),
+            level: self.level,
+            draws: self.draws,
+            survey: self.survey,
+            ..Settings::default()
+        }
     }
 }
 
@@ -68,6 +74,15 @@ pub enum Command {
         /// Say how many vines and batches tell stands apart that differ by DIFF, such as 0.05
         #[arg(long, value_name = "DIFF", value_parser = difference)]
         power: Option<f64>,
+        /// Take this factor for a fixed effect in `fit` (may be given again)
+        #[arg(long, value_name = "FACTOR")]
+        fixed: Vec<String>,
+        /// Let combinations of two factors differ too, such as clone+rootstock (may be given again)
+        #[arg(long, value_name = "A+B", value_parser = joined)]
+        join: Vec<String>,
+        /// Test each standard deviation of `fit` by N simulated sets of counts
+        #[arg(long, value_name = "N", default_value_t = 0, value_parser = draws)]
+        bootstrap: usize,
     },
     #[command(about = words::CAUSE)]
     Cause { folder: PathBuf },
@@ -105,6 +120,13 @@ pub enum Command {
     Assumptions { folder: Option<PathBuf> },
     #[command(about = words::REPORT)]
     Report { folder: PathBuf },
+}
+
+fn joined(text: &str) -> Result<String, String> {
+    match text.split_once('+') {
+        Some((a, b)) if !a.is_empty() && !b.is_empty() && a != b && !b.contains('+') => Ok(text.to_string()),
+        _ => Err("two factors joined by +, such as clone+rootstock".into()),
+    }
 }
 
 fn level(text: &str) -> Result<f64, String> {

@@ -22,7 +22,8 @@ pub struct Failure {
 /// Codes of what is asked for by a name: a block of an estate may lack it where another has it.
 pub const NO_SUCH_OPTION: &str = "no_such_option";
 pub const NO_SUCH_BATCH: &str = "no_such_batch";
-const NO_SUCH: [&str; 2] = [NO_SUCH_OPTION, NO_SUCH_BATCH];
+pub const NO_SUCH_FACTOR: &str = "no_such_factor";
+const NO_SUCH: [&str; 3] = [NO_SUCH_OPTION, NO_SUCH_BATCH, NO_SUCH_FACTOR];
 
 impl Failure {
     /// The question can't be answered from these data: exit status 1.

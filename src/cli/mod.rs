@@ -8,6 +8,7 @@ mod failure;
 mod question;
 mod write;
 
+use crate::rates::ModelConfig;
 use args::{Cli, Command};
 use clap::Parser;
 use failure::Failure;
@@ -44,8 +45,9 @@ fn run(cli: &Cli) -> Result<String, Failure> {
         Command::New { folder } => write::new(folder, global),
         Command::Report { folder } => write::report(folder, global),
         Command::Check { folder } => write::check(folder, global),
-        Command::Rates { folder, power } => {
-            answer(&question::RATES, folder, global, Asked { power: *power, ..Asked::default() })
+        Command::Rates { folder, power, fixed, join, bootstrap } => {
+            let model = ModelConfig { fixed: fixed.clone(), joined: join.clone(), bootstrap: *bootstrap };
+            answer(&question::RATES, folder, global, Asked { power: *power, model, ..Asked::default() })
         }
         Command::Cause { folder } => answer(&question::CAUSE, folder, global, Asked::default()),
         Command::Triage { folder } => answer(&question::TRIAGE, folder, global, Asked::default()),

@@ -1,7 +1,7 @@
 //! The questions that are answered with one document per block.
 
 use super::args::Global;
-use super::failure::{Failure, NO_SUCH_BATCH, NO_SUCH_OPTION};
+use super::failure::{Failure, NO_SUCH_BATCH, NO_SUCH_FACTOR, NO_SUCH_OPTION};
 use crate::base::words::{base as base_words, cli as words, fill};
 use crate::base::{Documented, Header, Known, document};
 use crate::intake::{self, Folder, Reading};
@@ -19,6 +19,7 @@ pub struct Asked {
     pub batch: Option<String>,
     /// The difference in stand to be told.
     pub power: Option<f64>,
+    pub model: rates::ModelConfig,
     /// Where a block has no such option or batch.
     pub lacking: Lacking,
 }
@@ -90,9 +91,13 @@ pub const DUE: Question = Question::new(due_document, Words::Later(words::DUE_LA
 pub const COUNTS: Question = Question::new(counts_document, Words::Text(counts_text));
 pub const ASSUMPTIONS: Question = Question::new(assumptions_document, Words::Sections(&["assumptions"]));
 
+fn settings(global: &Global, asked: &Asked) -> Settings {
+    Settings { power: asked.power, model: asked.model.clone(), ..global.settings() }
+}
+
 /// The document of a block, or of an estate with one document per block and one over all.
 pub fn documents(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<Value, Failure> {
-    let settings = Settings { power: asked.power, ..global.settings() };
+    let settings = settings(global, asked);
     match intake::find(folder)? {
         Folder::Block(folder) => {
             (question.document)(&Ready { reading: &read(&folder, global)?, settings: &settings, asked })
@@ -118,7 +123,7 @@ pub fn estate_document(estate: &str, blocks: Vec<Value>, pooled: Known<Value>) -
 
 /// The same in words.
 pub fn texts(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<String, Failure> {
-    let settings = Settings { power: asked.power, ..global.settings() };
+    let settings = settings(global, asked);
     let one = |ready: &Ready| text(question, ready);
     match intake::find(folder)? {
         Folder::Block(folder) => one(&Ready { reading: &read(&folder, global)?, settings: &settings, asked }),
@@ -238,7 +243,24 @@ fn check_text(ready: &Ready) -> Result<String, Failure> {
 
 fn rates_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
+    check_factors(ready, &tally)?;
     Ok(document(&ready.header(&tally), &ready.rates(&tally)))
+}
+
+/// That the block has every factor asked for by name.
+fn check_factors(ready: &Ready, tally: &Tally) -> Result<(), Failure> {
+    let rates::ModelConfig { fixed, joined, .. } = &ready.settings.model;
+    let asked = fixed.iter().map(String::as_str).chain(joined.iter().flat_map(|pair| pair.split('+')));
+    let has = |name: &str| tally.factors.iter().any(|f| f.name == name);
+    match { asked }.find(|name| !has(name)) {
+        Some(name) if ready.asked.lacking == Lacking::Refuse => Err(no_such(
+            NO_SUCH_FACTOR,
+            (words::NO_SUCH_FACTOR, words::NO_SUCH_FACTOR_HINT),
+            name,
+            tally.factors.iter().map(|f| f.name.clone()),
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// Over all blocks in one model; absent where two blocks have one name.

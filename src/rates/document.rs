@@ -106,6 +106,8 @@ pub struct Fit {
     pub singular: bool,
     /// Factors that aren't in it, or share the standard deviation of another.
     pub left_out: Vec<LeftOut>,
+    /// Of each standard deviation whether it is 0, by simulated counts; on request.
+    pub bootstrap: Known<Vec<FactorBootstrap>>,
     pub method: &'static str,
 }
 
@@ -116,6 +118,17 @@ pub struct Coefficient {
     pub level: String,
     pub estimate: f64,
     pub standard_error: Known<f64>,
+}
+
+/// The parametric bootstrap of one factor's standard deviation.
+#[derive(Clone, Debug, Serialize)]
+pub struct FactorBootstrap {
+    pub factor: String,
+    /// Twice the log likelihood gained by it.
+    pub likelihood_ratio: f64,
+    pub p_value: f64,
+    pub monte_carlo_error: f64,
+    pub simulated: usize,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -156,6 +169,8 @@ pub(super) const SOURCES: &[SourceKey] = &[
     "mccullagh-nelder-1989",
     "williams-1982",
     "bates-2015",
+    "self-liang-1987",
+    "davison-hinkley-1997",
     "simpson-2017",
     "rue-2009",
     "ionides-2008",

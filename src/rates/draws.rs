@@ -70,7 +70,7 @@ impl TermDraws {
 
 /// Draws of the stand alone: what orders and options need. None where nothing was seen.
 pub fn stand_draws(tally: &Tally, config: &super::Config, seed: Seed) -> Option<Draws> {
-    draws(tally, &Model::of(tally), Outcome::Stand, &config.prior, config.draws, seed)
+    draws(tally, &Model::of(tally, &config.model.joined), Outcome::Stand, &config.prior, config.draws, seed)
 }
 
 /// The prior: one for rates and for causes.
@@ -98,7 +98,7 @@ pub(super) fn draws(
     Some(Draws {
         count: found.draws,
         constant: take(&mut found.constant),
-        terms: (0..model.terms.len()).map(|term| term_draws(tally, model, &mut found, term)).collect(),
+        terms: (0..model.terms.len()).map(|term| term_draws(model, &mut found, term)).collect(),
         effective: found.effective,
         weighted: found.weighted,
         log_evidence: found.log_evidence,
@@ -107,13 +107,13 @@ pub(super) fn draws(
 }
 
 /// The draws of one term, taken out of the posterior.
-fn term_draws(tally: &Tally, model: &Model, found: &mut Posterior, term: usize) -> TermDraws {
+fn term_draws(model: &Model, found: &mut Posterior, term: usize) -> TermDraws {
     let stands = |failures: &mut Vec<f64>| {
         failures.iter_mut().for_each(|f| *f = 1.0 - *f);
         take(failures)
     };
     TermDraws {
-        factor: tally.factors[model.names[term]].name.clone(),
+        factor: model.names[term].clone(),
         levels: model.terms[term].levels,
         sd: take(&mut found.sd[term]),
         effects: take(&mut found.effects[term]),

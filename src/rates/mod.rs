@@ -23,8 +23,9 @@ mod trend;
 pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart, error_stratum};
 pub use by_row::{ByRow, LevelByRow};
 pub use contrasts::{Contrast, ContrastNotTold, PosteriorContrast, contrasts};
-pub use document::{Coefficient, FactorRates, Fit, LeftOut, LevelRates, Rates};
+pub use document::{Coefficient, FactorBootstrap, FactorRates, Fit, LeftOut, LevelRates, Rates};
 pub use draws::{Draws, TermDraws, stand_draws};
+pub use fit::ModelConfig;
 pub use heterogeneity::FactorTests;
 pub use new_batch::{NewBatch, new_batch};
 pub use power::{Enough, PowerAnswer, PowerConfig, PowerDesign, power_answer};
@@ -68,8 +69,8 @@ pub struct Config {
     pub prior: Prior,
     /// Draws of the posterior; fewer are made of very many cells.
     pub draws: usize,
-    /// Factors that are fixed effects in `fit`, by name.
-    pub fixed: Vec<String>,
+    /// What of the mixed model is asked for beside its random factors.
+    pub model: ModelConfig,
     /// What is asked of a comparison's reach.
     pub power: PowerConfig,
 }
@@ -87,7 +88,7 @@ impl Config {
             likely_below: assumptions.get("evidence.likely_below"),
             prior: draws::prior(assumptions),
             draws: assumptions.get("pooling.draws") as usize,
-            fixed: Vec::new(),
+            model: ModelConfig::default(),
             power: PowerConfig::new(None, assumptions),
         }
     }
@@ -109,10 +110,12 @@ impl Default for Config {
 pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rates {
     let later = |reason: &str| Why::new(reason, common::LATER_HELP);
     let apart = Apart::of(tally);
-    let model = Model::of(tally);
+    let model = Model::of(tally, &config.model.joined);
     let work = Work { tally, apart: &apart.levels, model: &model, config, seed };
-    let ((factors, draws), (take, fit)) =
-        rayon::join(|| work.by_factor(Outcome::Stand, None), || (work.take(), fit::fit(tally, &model, &config.fixed)));
+    let ((factors, draws), (take, fit)) = rayon::join(
+        || work.by_factor(Outcome::Stand, None),
+        || (work.take(), fit::fit(tally, &model, &config.model, seed)),
+    );
     let all = Outcome::Stand.kept(&tally.total);
     let pairs = contrasts(tally, config.level).with(|factor| work.pairs(draws.as_ref(), factor));
     let reach = work.reach(&factors, &take, draws.as_ref());

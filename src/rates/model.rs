@@ -20,8 +20,8 @@ pub(super) struct Model {
     cells: Vec<usize>,
     pub(super) seen: Vec<u64>,
     pub(super) terms: Vec<Term>,
-    /// By term, the factor it is named after.
-    pub(super) names: Vec<usize>,
+    /// By term, the factor it is named after; two joined by `+` where levels are combinations of theirs.
+    pub(super) names: Vec<String>,
     /// By factor of the tally.
     pub(super) places: Vec<Place>,
 }
@@ -39,7 +39,8 @@ pub(super) enum Place {
 }
 
 impl Model {
-    pub(super) fn of(tally: &Tally) -> Self {
+    /// `joined`: pairs of factors, such as `clone+rootstock`, whose combinations are a term of their own.
+    pub(super) fn of(tally: &Tally, joined: &[String]) -> Self {
         let mut model = Model::default();
         model.cells = (0..tally.cells.len()).filter(|&i| tally.cells[i].counts.seen > 0).collect();
         model.seen = model.cells.iter().map(|&i| tally.cells[i].counts.seen).collect();
@@ -52,6 +53,7 @@ impl Model {
             };
             model.places.push(place);
         }
+        joined.iter().for_each(|pair| model.join(tally, pair));
         model
     }
 
@@ -73,8 +75,25 @@ impl Model {
         let levels = level_of.iter().flatten().count();
         let codes = codes.iter().map(|&c| level_of[slot(c)].unwrap_or(0)).collect();
         self.terms.push(Term { codes, levels });
-        self.names.push(factor);
+        self.names.push(tally.factors[factor].name.clone());
         Place::Term { term: self.terms.len() - 1, level_of }
+    }
+
+    /// Adds the combinations of two factors' levels, unless they split the vines as a term does already.
+    fn join(&mut self, tally: &Tally, pair: &str) {
+        let at = |name: &str| tally.factors.iter().position(|f| f.name == name);
+        let Some((a, b)) = pair.split_once('+').and_then(|(a, b)| Some((at(a)?, at(b)?))) else { return };
+        let mut numbers = HashMap::new();
+        let mut codes = Vec::with_capacity(self.cells.len());
+        for &i in &self.cells {
+            let next = numbers.len() as u32;
+            codes.push(*numbers.entry((code(&tally.cells[i], a), code(&tally.cells[i], b))).or_insert(next));
+        }
+        let term = Term { levels: numbers.len(), codes };
+        if term.levels > 1 && !self.terms.iter().any(|known| alike(known, &term)) {
+            self.terms.push(term);
+            self.names.push(pair.to_string());
+        }
     }
 
     /// Failures of each modelled cell.
@@ -104,6 +123,12 @@ impl Model {
 
 fn code(cell: &Cell, factor: usize) -> Code {
     cell.codes.get(factor).copied().unwrap_or(UNKNOWN)
+}
+
+/// Whether two terms split the cells alike.
+fn alike(a: &Term, b: &Term) -> bool {
+    let mut of = HashMap::new();
+    a.levels == b.levels && a.codes.iter().zip(&b.codes).all(|(x, y)| of.entry(*x).or_insert(*y) == y)
 }
 
 fn injective(level_of: &[Option<u32>]) -> bool {

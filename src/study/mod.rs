@@ -17,11 +17,13 @@ pub struct Settings {
     pub survey: Option<Date>,
     /// The difference in stand that `rates` is asked about, in (0, 1).
     pub power: Option<f64>,
+    /// What of the rates' model is asked for beside its random factors.
+    pub model: rates::ModelConfig,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Settings { seed: Seed::new(1), level: 0.9, draws: 2_000, survey: None, power: None }
+        Settings { seed: Seed::new(1), level: 0.9, draws: 2_000, survey: None, power: None, model: Default::default() }
     }
 }
 
@@ -103,7 +105,9 @@ pub fn pooled_rates(
         blocks.iter().map(|(reading, tally)| (&reading.block, *tally)).collect();
     let assumptions: Vec<&Assumptions> = blocks.iter().map(|(reading, _)| &reading.block.assumptions).collect();
     let set_aside = blocks.iter().map(|(reading, _)| reading.set_aside.len() as u64).sum();
-    let config = rates::Config::new(settings.level, &Assumptions::shared(&assumptions));
+    let shared = Assumptions::shared(&assumptions);
+    let model = settings.model.clone();
+    let config = rates::Config { model, ..rates::Config::new(settings.level, &shared) };
     let tally = tally::pooled(&tallies)?;
     let rates = rates::rates(&tally, set_aside, &config, settings.seed);
     Ok((tally, rates))
@@ -112,7 +116,8 @@ pub fn pooled_rates(
 /// The rates' settings that follow from the command line and the block's assumptions.
 pub fn rates_config(settings: &Settings, block: &Block) -> rates::Config {
     let power = rates::PowerConfig::new(settings.power, &block.assumptions);
-    rates::Config { power, ..rates::Config::new(settings.level, &block.assumptions) }
+    let model = settings.model.clone();
+    rates::Config { power, model, ..rates::Config::new(settings.level, &block.assumptions) }
 }
 
 /// The cause's settings that follow from the command line and the block's assumptions.

@@ -56,3 +56,5 @@ pub const NOT_POOLED_HELP: &str =
     "the answer of each block, or `fullstand rates` of the estate, which pools the blocks";
 pub const SAME_BLOCK_NAME: &str = "two blocks of the estate are named \"{name}\", so their vines can't be told apart";
 pub const SAME_BLOCK_NAME_HELP: &str = "a name of its own for each block, in its block.toml";
+pub const NO_SUCH_FACTOR: &str = "there is no factor named \"{name}\" in this block";
+pub const NO_SUCH_FACTOR_HINT: &str = "the factors: {names}";

@@ -149,3 +149,6 @@ pub const CONTRAST_NO_POSTERIOR: &str = "{factor} isn't part of the model of all
 pub const CONTRAST_NO_POSTERIOR_HELP: &str = "the penalised comparison, which stands beside it";
 pub const VINES_NOT_ASKED: &str = "the test that counts vines by themselves was left out";
 pub const VINES_NOT_ASKED_HELP: &str = "a number of simulated tables above 0";
+pub const BOOTSTRAP_NOT_ASKED: &str = "whether a standard deviation is 0 wasn't tested by simulation";
+pub const BOOTSTRAP_NOT_ASKED_HELP: &str =
+    "ask with `fullstand rates FOLDER --bootstrap 999`; the score test stands beside each factor";
