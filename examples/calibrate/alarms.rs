@@ -63,7 +63,7 @@ pub const ALL: [Ground; 14] = [
 ];
 
 impl Ground {
-    fn scenario(&self, seed: Seed) -> Scenario {
+    pub fn scenario(&self, seed: Seed) -> Scenario {
         let mut rng = seed.stream("calibrate.hollow", 0);
         let (across_m, along_m) = (57.0 * seed::uniform(&mut rng), 49.0 * seed::uniform(&mut rng));
         let hollow = Hollow { across_m, along_m, radius_m: 8.0, depth: self.hollow };

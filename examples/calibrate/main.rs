@@ -1,6 +1,6 @@
 //! Prints how often the program's tests, intervals and predictions do what they promise, on simulated blocks.
 //!
-//! `cargo run --release --example calibrate -- [alarms|coverage|pooled|predictive] [BLOCKS]`; docs/calibration.md
+//! `cargo run --release --example calibrate -- [alarms|sizes|coverage|pooled|predictive|speed] [BLOCKS]`; docs/calibration.md
 //! holds the numbers and what they mean.
 
 mod alarms;
@@ -8,6 +8,7 @@ mod coverage;
 mod pooled;
 mod predictive;
 mod share;
+mod sizes;
 
 use fullstand::block::StandFrom;
 use pooled::Spread;
@@ -21,6 +22,13 @@ fn main() {
     if asked("alarms") {
         let only = words.next().unwrap_or_default();
         print_alarms(blocks, &only);
+    }
+    if asked("sizes") {
+        print_sizes(blocks, &words.next().unwrap_or_default());
+    }
+    if asked("speed") {
+        let (vines, seconds) = sizes::seconds_of_rates();
+        println!("\nrates of a block of {vines} vines: {seconds:.3} s (median of 5)");
     }
     if asked("coverage") {
         print_coverage();
@@ -39,6 +47,22 @@ fn print_alarms(blocks: u64, only: &str) {
         println!("\n{}", ground.name);
         for ((test, held), alarms) in alarms::alarms(ground, blocks, permutations()) {
             println!("  {test:<22} {held:<14} {}   {}   of {}", alarms.at_5, alarms.at_1, alarms.at_5.of);
+        }
+    }
+}
+
+fn print_sizes(blocks: u64, only: &str) {
+    println!("\nSize of the tests of rates: rejections at 5 % and 1 % of {blocks} blocks each without any difference");
+    println!("between batches or clones; `null` where nothing is the matter that the test takes for granted isn't");
+    for ground in sizes::GROUNDS.iter().filter(|g| g.name.contains(only)) {
+        println!("\n{}", ground.name);
+        for (test, alarms) in sizes::sizes(ground, blocks, permutations()) {
+            let verdict = match (sizes::is_null(test, ground), sizes::holds(&alarms)) {
+                (true, true) => "null, holds",
+                (true, false) => "null, TOO OFTEN",
+                (false, _) => "not its null",
+            };
+            println!("  {test:<28} {}   {}   of {:<6} {verdict}", alarms.at_5, alarms.at_1, alarms.at_5.of);
         }
     }
 }

@@ -308,6 +308,15 @@ pub const DEFAULTS: &[Default] = &[
         OURS,
     ),
     row(
+        "evidence.null_draws",
+        "draws for each test of a variance",
+        999.0,
+        199.0,
+        9999.0,
+        "sets of counts drawn from the model without that variance",
+        OURS,
+    ),
+    row(
         "evidence.clear_below",
         "p-value below which a pattern is called clear",
         0.01,
@@ -406,6 +415,18 @@ impl std::default::Default for Assumptions {
 }
 
 impl Assumptions {
+    /// What several tables agree on: where they differ, the default.
+    pub fn shared(tables: &[&Assumptions]) -> Self {
+        let mut shared = Assumptions::default();
+        for (name, row) in &mut shared.rows {
+            let mut theirs = tables.iter().filter_map(|table| table.rows.get(name));
+            if let Some(first) = theirs.next().filter(|first| theirs.all(|other| other == *first)) {
+                *row = first.clone();
+            }
+        }
+        shared
+    }
+
     /// The value in force. Every name in the code stands in [`DEFAULTS`]; a test holds that.
     pub fn get(&self, name: &str) -> f64 {
         debug_assert!(self.rows.contains_key(name), "no assumption {name}");

@@ -79,6 +79,10 @@ pub const WORKS: &[Work] = &[
     ),
     work("crowder-1978", "Crowder M.J. (1978) Beta-binomial anova for proportions. Appl. Stat. 27:34-37."),
     work(
+        "davison-hinkley-1997",
+        "Davison A.C., Hinkley D.V. (1997) Bootstrap Methods and their Application. Cambridge University Press.",
+    ),
+    work(
         "diciccio-martin-1991",
         "DiCiccio T.J., Martin M.A. (1991) Approximations of marginal tail probabilities for a class of smooth functions with applications to Bayesian and conditional inference. Biometrika 78:891-902.",
     ),
@@ -107,6 +111,10 @@ pub const WORKS: &[Work] = &[
     work(
         "hayes-bennett-1999",
         "Hayes R.J., Bennett S. (1999) Simple sample size calculation for cluster-randomized trials. Int. J. Epidemiol. 28:319-326.",
+    ),
+    work(
+        "hestenes-stiefel-1952",
+        "Hestenes M.R., Stiefel E. (1952) Methods of conjugate gradients for solving linear systems. J. Res. Natl. Bur. Stand. 49:409-436.",
     ),
     work(
         "hochberg-1988",
@@ -157,6 +165,10 @@ pub const WORKS: &[Work] = &[
         "McCullagh P., Nelder J.A. (1989) Generalized Linear Models, 2nd ed. Chapman & Hall.",
     ),
     work(
+        "mckay-1979",
+        "McKay M.D., Beckman R.J., Conover W.J. (1979) A comparison of three methods for selecting values of input variables in the analysis of output from a computer code. Technometrics 21:239-245.",
+    ),
+    work(
         "mehta-patel-1983",
         "Mehta C.R., Patel N.R. (1983) A network algorithm for performing Fisher's exact test in r x c contingency tables. J. Am. Stat. Assoc. 78:427-434.",
     ),
@@ -172,6 +184,10 @@ pub const WORKS: &[Work] = &[
     work(
         "newcombe-1998b",
         "Newcombe R.G. (1998) Interval estimation for the difference between independent proportions. Stat. Med. 17:873-890.",
+    ),
+    work(
+        "newton-spurrell-1967",
+        "Newton R.G., Spurrell D.J. (1967) A development of multiple regression for the analysis of routine data. Appl. Stat. 16:51-64.",
     ),
     work("nocedal-wright-2006", "Nocedal J., Wright S.J. (2006) Numerical Optimization, 2nd ed. Springer."),
     work(
@@ -215,6 +231,10 @@ pub const WORKS: &[Work] = &[
         "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
     ),
     work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
+    work(
+        "weeks-williams-1964",
+        "Weeks D.L., Williams D.R. (1964) A note on the determination of connectedness in an N-way cross classification. Technometrics 6:319-324.",
+    ),
     work(
         "wilson-1927",
         "Wilson E.B. (1927) Probable inference, the law of succession, and statistical inference. J. Am. Stat. Assoc. 22:209-212.",

@@ -3,7 +3,7 @@
 use super::{Effort, Test};
 use crate::base::words::{cause as words, fill, runs as run_words};
 use crate::base::{Known, Seed};
-use crate::runs::{Held, Loss, Runs};
+use crate::runs::{Held, Loss, Runs, stream};
 use crate::tally::{Field, Tally};
 
 /// The factors asked about: name, plural, test, question.
@@ -15,9 +15,13 @@ const FACTORS: [(&str, &str, &str, &str); 3] = [
 
 /// The tests of every factor with two levels or more; `missing` vines are left out.
 pub(super) fn tests(tally: &Tally, field: &Field, effort: &Effort, seed: Seed) -> Vec<Test> {
-    let of_factor = |&(name, plural, test, question): &(&str, &'static str, &'static str, &'static str)| {
+    let of_factor = |&(name, plural, test, question): &(&'static str, &'static str, &'static str, &'static str)| {
         let Some(at) = tally.factors.iter().position(|f| f.name == name) else { return Vec::new() };
-        let asked = Asked { plural, test, question, runs: Runs::of_factor(tally, field, at, Loss::Failed) };
+        if field.runs.is_empty() {
+            return Vec::new();
+        }
+        let asked =
+            Asked { factor: name, plural, test, question, runs: Runs::of_factor(tally, field, at, Loss::Failed) };
         let of = |held| asked.test(held, effort, seed);
         if asked.runs.are_several() { [Held::Nothing, Held::Row].map(of).into() } else { Vec::new() }
     };
@@ -26,6 +30,7 @@ pub(super) fn tests(tally: &Tally, field: &Field, effort: &Effort, seed: Seed) -
 
 /// A question about the levels of one factor.
 struct Asked {
+    factor: &'static str,
     plural: &'static str,
     test: &'static str,
     question: &'static str,
@@ -39,12 +44,11 @@ impl Asked {
             Held::Row => run_words::HELD_ROW,
         };
         let filled = |sentence| fill(sentence, &[("levels", &self.plural)]);
-        let stream = format!("cause.{}.{}", self.test, held.name());
-        let redealt = self.runs.redeal(held, effort, &stream, seed);
+        let redealt = self.runs.redeal(held, effort, &stream(self.factor, held), seed);
         let question = fill(self.question, &[("levels", &self.plural), ("held", &phrase)]);
         let none = || Known::absent(filled(run_words::ONE_ARRANGEMENT), filled(run_words::ONE_ARRANGEMENT_HELP));
         let said = (filled(words::BY_LEVEL_TITLE), question);
-        let test = Test::new(self.test, said, "planted run", held.name(), &redealt.between, none);
+        let test = Test::new(self.test, said, "planted run", held.name(), &redealt.statistic, none);
         let reason = fill(run_words::IN_BANDS, &[("levels", &self.plural), ("held", &phrase)]);
         if redealt.in_bands { test.refused(&reason, run_words::IN_BANDS_HELP) } else { test }
     }

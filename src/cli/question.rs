@@ -43,6 +43,28 @@ pub struct Ready<'a> {
 pub struct Question {
     pub document: fn(&Ready) -> Result<Value, Failure>,
     pub words: Words,
+    /// The document over all blocks of an estate, where the question has one.
+    pub pooled: Option<Pooled>,
+}
+
+/// The document over all blocks of an estate, or why there is none.
+pub type Pooled = fn(&Estate) -> Result<Known<Value>, Failure>;
+
+impl Question {
+    const fn new(document: fn(&Ready) -> Result<Value, Failure>, words: Words) -> Self {
+        Question { document, words, pooled: None }
+    }
+
+    const fn pooled(self, pooled: Pooled) -> Self {
+        Question { pooled: Some(pooled), ..self }
+    }
+}
+
+/// The blocks of an estate read, with the run's settings.
+pub struct Estate<'a> {
+    pub name: &'a str,
+    pub readings: &'a [Reading],
+    pub settings: &'a Settings,
 }
 
 /// How a question is answered in words.
@@ -55,65 +77,79 @@ pub enum Words {
     Text(fn(&Ready) -> Result<String, Failure>),
 }
 
-pub const CHECK: Question = Question { document: check_document, words: Words::Text(check_text) };
-pub const RATES: Question = Question { document: rates_document, words: Words::Sections(&["rates", "stocks"]) };
-pub const CAUSE: Question = Question { document: cause_document, words: Words::Sections(&["pattern"]) };
-pub const TRIAGE: Question = Question { document: triage_document, words: Words::Sections(&["work"]) };
-pub const OPTIONS: Question = Question { document: options_document, words: Words::Sections(&["options"]) };
-pub const ORDER: Question = Question { document: order_document, words: Words::Sections(&["order"]) };
-pub const CLAIM: Question = Question { document: claim_document, words: Words::Text(claim_text) };
-pub const SAMPLE: Question = Question { document: sample_document, words: Words::Later(words::SAMPLE_LATER) };
-pub const PLAN: Question = Question { document: plan_document, words: Words::Later(words::PLAN_LATER) };
-pub const DUE: Question = Question { document: due_document, words: Words::Later(words::DUE_LATER) };
-pub const COUNTS: Question = Question { document: counts_document, words: Words::Text(counts_text) };
-pub const ASSUMPTIONS: Question = Question { document: assumptions_document, words: Words::Sections(&["assumptions"]) };
+pub const CHECK: Question = Question::new(check_document, Words::Text(check_text));
+pub const RATES: Question = Question::new(rates_document, Words::Sections(&["rates", "stocks"])).pooled(pooled_rates);
+pub const CAUSE: Question = Question::new(cause_document, Words::Sections(&["pattern"]));
+pub const TRIAGE: Question = Question::new(triage_document, Words::Sections(&["work"]));
+pub const OPTIONS: Question = Question::new(options_document, Words::Sections(&["options"]));
+pub const ORDER: Question = Question::new(order_document, Words::Sections(&["order"]));
+pub const CLAIM: Question = Question::new(claim_document, Words::Text(claim_text));
+pub const SAMPLE: Question = Question::new(sample_document, Words::Later(words::SAMPLE_LATER));
+pub const PLAN: Question = Question::new(plan_document, Words::Later(words::PLAN_LATER));
+pub const DUE: Question = Question::new(due_document, Words::Later(words::DUE_LATER));
+pub const COUNTS: Question = Question::new(counts_document, Words::Text(counts_text));
+pub const ASSUMPTIONS: Question = Question::new(assumptions_document, Words::Sections(&["assumptions"]));
 
-/// The document of a block, or of an estate with one document per block.
+/// The document of a block, or of an estate with one document per block and one over all.
 pub fn documents(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<Value, Failure> {
-    let one = |folder: &Path, asked: &Asked| ask(folder, global, asked, question.document);
+    let settings = Settings { power: asked.power, ..global.settings() };
     match intake::find(folder)? {
-        Folder::Block(folder) => one(&folder, asked),
+        Folder::Block(folder) => {
+            (question.document)(&Ready { reading: &read(&folder, global)?, settings: &settings, asked })
+        }
         Folder::Estate(name, folders) => {
-            let blocks = of_each(&folders, asked, one)?;
-            Ok(json!({ "estate": name, "blocks": blocks, "pooled": null }))
+            let readings = read_each(&folders, global)?;
+            let blocks = of_each(&folders, &readings, &settings, asked, question.document)?;
+            let estate = Estate { name: &name, readings: &readings, settings: &settings };
+            let none = || Ok(Known::absent(words::NOT_POOLED, words::NOT_POOLED_HELP));
+            let pooled = question.pooled.map_or_else(none, |pooled| pooled(&estate))?;
+            Ok(estate_document(&name, blocks, pooled))
         }
     }
 }
 
+/// The documents of an estate's blocks, and the one over all or why there is none.
+pub fn estate_document(estate: &str, blocks: Vec<Value>, pooled: Known<Value>) -> Value {
+    let absent =
+        pooled.why().map(|why| json!({ "field": "pooled", "reason": why.reason, "would_help": why.would_help }));
+    let absent: Vec<Value> = absent.into_iter().collect();
+    json!({ "estate": estate, "blocks": blocks, "pooled": pooled.value(), "absent": absent })
+}
+
 /// The same in words.
 pub fn texts(question: &Question, folder: &Path, global: &Global, asked: &Asked) -> Result<String, Failure> {
-    let one = |folder: &Path, asked: &Asked| ask(folder, global, asked, |ready| text(question, ready));
+    let settings = Settings { power: asked.power, ..global.settings() };
+    let one = |ready: &Ready| text(question, ready);
     match intake::find(folder)? {
-        Folder::Block(folder) => one(&folder, asked),
-        Folder::Estate(_, folders) => Ok(of_each(&folders, asked, one)?.join("\n")),
+        Folder::Block(folder) => one(&Ready { reading: &read(&folder, global)?, settings: &settings, asked }),
+        Folder::Estate(_, folders) => {
+            let readings = read_each(&folders, global)?;
+            Ok(of_each(&folders, &readings, &settings, asked, one)?.join("\n"))
+        }
     }
 }
 
-fn ask<T>(
-    folder: &Path,
-    global: &Global,
-    asked: &Asked,
-    answer: impl Fn(&Ready) -> Result<T, Failure>,
-) -> Result<T, Failure> {
-    let reading = read(folder, global)?;
-    let settings = Settings { power: asked.power, ..global.settings() };
-    answer(&Ready { reading: &reading, settings: &settings, asked })
+fn read_each(folders: &[PathBuf], global: &Global) -> Result<Vec<Reading>, Failure> {
+    folders.iter().map(|folder| read(folder, global).map_err(|failure| failure.in_block(folder))).collect()
 }
 
 /// The answer of each block of an estate; a failure names its block. What is asked for by name, one block must have.
 fn of_each<T>(
     folders: &[PathBuf],
+    readings: &[Reading],
+    settings: &Settings,
     asked: &Asked,
-    one: impl Fn(&Path, &Asked) -> Result<T, Failure>,
+    answer: impl Fn(&Ready) -> Result<T, Failure>,
 ) -> Result<Vec<T>, Failure> {
     let nothing = Asked { lacking: Lacking::Nothing, ..asked.clone() };
-    let first: Vec<Result<T, Failure>> = folders.iter().map(|folder| one(folder, asked)).collect();
+    let one = |reading: &Reading, asked: &Asked| answer(&Ready { reading, settings, asked });
+    let first: Vec<Result<T, Failure>> = readings.iter().map(|reading| one(reading, asked)).collect();
     let somewhere = first.iter().any(Result::is_ok);
-    let again = |(answer, folder): (Result<T, Failure>, &PathBuf)| match answer {
-        Err(failure) if somewhere && failure.is_about_a_name() => one(folder, &nothing),
-        answer => answer.map_err(|failure| failure.in_block(folder)),
+    let again = |((given, folder), reading): ((Result<T, Failure>, &PathBuf), &Reading)| match given {
+        Err(failure) if somewhere && failure.is_about_a_name() => one(reading, &nothing),
+        given => given.map_err(|failure| failure.in_block(folder)),
     };
-    first.into_iter().zip(folders).map(again).collect()
+    first.into_iter().zip(folders).zip(readings).map(again).collect()
 }
 
 fn text(question: &Question, ready: &Ready) -> Result<String, Failure> {
@@ -203,6 +239,21 @@ fn check_text(ready: &Ready) -> Result<String, Failure> {
 fn rates_document(ready: &Ready) -> Result<Value, Failure> {
     let tally = ready.tally()?;
     Ok(document(&ready.header(&tally), &ready.rates(&tally)))
+}
+
+/// Over all blocks in one model; absent where two blocks have one name.
+fn pooled_rates(estate: &Estate) -> Result<Known<Value>, Failure> {
+    let tally_of = |r: &Reading| tally::tally(&r.block, estate.settings.survey).map_err(|e| no_tally(&e, r));
+    let tallies: Vec<Tally> = estate.readings.iter().map(tally_of).collect::<Result<_, _>>()?;
+    let blocks: Vec<(&Reading, &Tally)> = estate.readings.iter().zip(&tallies).collect();
+    Ok(match study::pooled_rates(&blocks, estate.settings) {
+        Ok((tally, rates)) => {
+            Known::Value(document(&study::estate_header(estate.name, &tally, estate.settings), &rates))
+        }
+        Err(tally::NotPooled::SameName(name)) => {
+            Known::absent(fill(words::SAME_BLOCK_NAME, &[("name", &name)]), words::SAME_BLOCK_NAME_HELP)
+        }
+    })
 }
 
 fn cause_document(ready: &Ready) -> Result<Value, Failure> {

@@ -4,7 +4,7 @@ use super::args::Global;
 use super::failure::Failure;
 use super::question::{self, Asked};
 use crate::base::words::{cli as words, fill};
-use crate::base::{Documented, Header, document};
+use crate::base::{Documented, Header, Known, document};
 use crate::intake::{self, Folder, Reading};
 use crate::study::Study;
 use crate::{report, simulate};
@@ -82,9 +82,10 @@ pub fn report(folder: &Path, global: &Global) -> Result<String, Failure> {
     let one = |s: &Study| document(&s.header(), &Files::<'r'> { files: vec![page.display().to_string()] });
     Ok(match name {
         None => studies.first().map(|s| super::pretty(&one(s))).unwrap_or_default(),
-        Some(estate) => super::pretty(&serde_json::json!({
-            "estate": estate, "blocks": studies.iter().map(one).collect::<Vec<_>>(), "pooled": null,
-        })),
+        Some(estate) => {
+            let absent = Known::absent(words::NOT_POOLED, words::NOT_POOLED_HELP);
+            super::pretty(&question::estate_document(&estate, studies.iter().map(one).collect(), absent))
+        }
     })
 }
 

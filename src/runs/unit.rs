@@ -1,6 +1,7 @@
 //! What labels are dealt to.
 
-use crate::tally::{Field, Point};
+use crate::tally::{Counts, Field, Point, Tally};
+use std::collections::BTreeMap;
 
 /// What counts as a loss.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,6 +18,16 @@ impl Loss {
             Loss::Failed => point.failed,
             Loss::NeverGrew => point.never_grew,
         }
+    }
+
+    /// Vines told and lost of a cell; vines missing without a trace count in neither.
+    pub fn counted(self, counts: &Counts) -> (u64, u64) {
+        let told = counts.seen.saturating_sub(counts.missing);
+        let lost = match self {
+            Loss::Failed => counts.failed.saturating_sub(counts.missing),
+            Loss::NeverGrew => counts.never_grew,
+        };
+        (told, lost.min(told))
     }
 }
 
@@ -47,7 +58,54 @@ pub(super) fn of_runs(field: &Field, label: impl Fn(&Point) -> Option<u32>, loss
     units
 }
 
+/// Stretches of one label row by row, each a run of its own; cut at row ends where the planters' walk isn't known.
+pub(super) fn of_stretches(field: &Field, label: impl Fn(&Point) -> Option<u32>, loss: Loss) -> Vec<Unit> {
+    let points: Vec<(u32, &Point)> = field.points.iter().enumerate().map(|(i, p)| (i as u32, p)).collect();
+    let goes_on =
+        |a: &Point, b: &Point| label(a) == label(b) && !(field.runs_within_rows && a.place.row != b.place.row);
+    let stretches = points.chunk_by(|(_, a), (_, b)| goes_on(a, b)).enumerate();
+    let of =
+        |(run, stretch): (usize, &[(u32, &Point)])| Unit::of(label(stretch.first()?.1)?, run as u32, stretch, loss);
+    stretches.filter_map(of).collect()
+}
+
+/// Cells with a definite level of the factor, in the place of planted runs.
+pub(super) fn of_cells(tally: &Tally, factor: usize, loss: Loss) -> Vec<Unit> {
+    let row = tally.factors.iter().position(|f| f.name == "row");
+    let unit = |(index, cell): (usize, &crate::tally::Cell)| {
+        let row = row.and_then(|row| cell.codes.get(row)).copied().unwrap_or(u32::MAX);
+        Unit::counted(definite(tally, factor, &cell.codes)?, row, index as u32, loss.counted(&cell.counts))
+    };
+    tally.cells.iter().enumerate().filter_map(unit).collect()
+}
+
+/// The levels of `finer` as units, by rising code; each lies within one level of `factor`.
+pub(super) fn of_levels(tally: &Tally, factor: usize, finer: usize, loss: Loss) -> Vec<Unit> {
+    let mut levels = BTreeMap::<u32, (u32, u64, u64)>::new();
+    for cell in &tally.cells {
+        let codes = definite(tally, finer, &cell.codes).zip(definite(tally, factor, &cell.codes));
+        let Some((inner, outer)) = codes else { continue };
+        let (told, lost) = loss.counted(&cell.counts);
+        let level = levels.entry(inner).or_insert((outer, 0, 0));
+        (level.1, level.2) = (level.1 + told, level.2 + lost);
+    }
+    let unit = |(inner, (outer, told, lost)): (u32, (u32, u64, u64))| Unit::counted(outer, 0, inner, (told, lost));
+    levels.into_iter().filter_map(unit).collect()
+}
+
+/// The code of a level that names one thing.
+fn definite(tally: &Tally, factor: usize, codes: &[u32]) -> Option<u32> {
+    let code = codes.get(factor).copied()?;
+    tally.factors.get(factor)?.definite.get(code as usize).is_some_and(|definite| *definite).then_some(code)
+}
+
 impl Unit {
+    /// None where no vine was told.
+    fn counted(label: u32, row: u32, run: u32, (told, lost): (u64, u64)) -> Option<Unit> {
+        let unit = Unit { label, row, run, points: Vec::new(), seen: told as f64, failed: lost as f64 };
+        (told > 0).then_some(unit)
+    }
+
     /// None where every vine of the stretch is missing.
     fn of(label: u32, run: u32, stretch: &[(u32, &Point)], loss: Loss) -> Option<Unit> {
         let told = || stretch.iter().filter(|(_, p)| !p.missing);

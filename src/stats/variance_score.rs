@@ -3,8 +3,10 @@
 //! Letters: cell i has n(i) plants of which d(i) failed, and the probability p(i) under the null model, which holds
 //! the other factors and leaves the tested one out; w = n p (1 - p), r = d - n p. Were the tested factor's effects on
 //! the logit random with variance v, the derivative of the log-likelihood in v at v = 0 would be
-//! T = 1/2 sum over levels of [S^2 - sum of w], with S the level's sum of r (Lin 1997, `lin-1997`; Commenges &
-//! Jacqmin-Gadda 1997, `commenges-1997`). A large T says that whole levels lie off the null model.
+//! 1/2 sum over levels of [S^2 - sum of w], with S the level's sum of r (Lin 1997, `lin-1997`; Commenges &
+//! Jacqmin-Gadda 1997, `commenges-1997`). Because p was fitted, S varies by less than the sum of w; T takes off what it
+//! does vary by, so that T is 0 on average under the null model (to first order: with X what the null model holds,
+//! Z the levels and W = diag(w), var S = Z'WZ - Z'WX (X'WX)^-1 X'WZ). A large T says that whole levels lie off it.
 
 use super::glm::Cholesky;
 use super::special::ln_binomial_pmf;
@@ -37,7 +39,7 @@ pub enum Null<'a> {
 /// The test with its null distribution drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct VarianceScore {
-    /// T.
+    /// T = 1/2 sum over levels of [S^2 - var S].
     pub statistic: f64,
     /// (b + 1) / (m + 1), b of m draws with a statistic at least as large (Phipson & Smyth 2010).
     pub p_value: f64,
@@ -90,7 +92,7 @@ struct Model {
     columns: usize,
     /// Per level what is taken off its S for each unit of X'r, by column.
     projection: Vec<Vec<(usize, f64)>>,
-    /// Sum of w over the tested cells.
+    /// Sum over levels of var S.
     variance: f64,
 }
 
@@ -108,12 +110,13 @@ impl Model {
         let cell = |i: usize| Cell::new(cells, i, levels.place(*cells.codes.get(i)?), of_cell.get(i)?, columns);
         let cells: Vec<Cell> = (0..of_cell.len()).filter_map(cell).collect();
         let mut model = Model { cells, columns, projection: Vec::new(), variance: 0.0 };
-        model.variance = model.cells.iter().filter(|c| c.level.is_some()).map(|c| c.weight).sum();
         model.projection = match null {
             Null::Design { .. } => model.projected(levels.codes.len()),
             Null::Groups(_) => model.shares(levels.codes.len()),
         };
-        (levels.codes.len() >= 2 && model.can_vary()).then_some(model)
+        let left = model.left();
+        model.variance = left.iter().sum();
+        (levels.codes.len() >= 2 && model.variance > 0.0).then_some(model)
     }
 
     /// Z'WX, by level.
@@ -156,17 +159,18 @@ impl Model {
         of_level.into_iter().map(|level| level.into_iter().filter_map(share).collect()).collect()
     }
 
-    /// Whether some level's weight isn't wholly spoken for: w less its projection, Z'WZ - Z'WX (X'WX)^-1 X'WZ.
-    fn can_vary(&self) -> bool {
+    /// var S of each level, 0 where the null model leaves it nothing.
+    fn left(&self) -> Vec<f64> {
         let levels = self.projection.len();
         let mut weights = vec![0.0; levels];
         self.cells.iter().for_each(|c| c.level.into_iter().for_each(|level| weights[level] += c.weight));
         let crossed = self.crossed_sparse(levels);
         let left = |level: usize| {
             let of = |&(column, times): &(usize, f64)| times * crossed[level].get(&column).copied().unwrap_or(0.0);
-            weights[level] - self.projection[level].iter().map(of).sum::<f64>()
+            let left = weights[level] - self.projection[level].iter().map(of).sum::<f64>();
+            if left > 1e-6 * weights[level] { left } else { 0.0 }
         };
-        (0..levels).any(|level| weights[level] > 0.0 && left(level) > 1e-6 * weights[level])
+        (0..levels).map(left).collect()
     }
 
     fn crossed_sparse(&self, levels: usize) -> Vec<std::collections::HashMap<usize, f64>> {
@@ -266,9 +270,10 @@ mod tests {
 
     #[test]
     fn one_rate_for_all_by_hand() {
-        // Two cells of 10 and two levels, 2 and 6 failed: p = 0.4, S = -2 and 2, w = 2.4 each: T = (4 + 4 - 4.8) / 2.
+        // Two cells of 10 and two levels, 2 and 6 failed: p = 0.4, S = -2 and 2, w = 2.4 each, of which the common
+        // rate takes half: T = (4 + 4 - 2.4) / 2.
         let got = test(&[2, 6], &[10, 10], &[0, 1], &[0.4; 2], &Null::Groups(&[0, 0])).expect("a test");
-        assert!((got.statistic - 1.6).abs() < 1e-12, "{got:?}");
+        assert!((got.statistic - 2.8).abs() < 1e-12, "{got:?}");
         // After the Newton step |S| is half the difference of two Binomial(10, 0.4): at least 2 where they are 4 apart.
         let pmf = |k: u64| ln_binomial_pmf(k, 10, 0.4, 0.6).exp();
         let pairs = (0..=10u64).flat_map(|a| (0..=10u64).map(move |b| (a, b))).filter(|&(a, b)| a.abs_diff(b) >= 4);

@@ -1,6 +1,6 @@
 //! One block, every answer: runs the rooms in order, once.
 
-use crate::base::{Header, Seed};
+use crate::base::{Assumptions, Header, Seed};
 use crate::block::Block;
 use crate::intake::{Check, Reading, SetAside};
 use crate::{cause, options, order, rates, tally, triage};
@@ -80,6 +80,33 @@ pub fn header(block: &Block, tally: &tally::Tally, settings: &Settings) -> Heade
         seed: settings.seed,
         level: settings.level,
     }
+}
+
+/// What a document over all blocks of an estate echoes.
+pub fn estate_header(estate: &str, pooled: &tally::Tally, settings: &Settings) -> Header {
+    Header {
+        block: estate.into(),
+        surveyed_on: pooled.walk.map(|(_, last)| last),
+        seed: settings.seed,
+        level: settings.level,
+    }
+}
+
+/// Rates over all blocks of an estate. Assumptions are those that the blocks share; where they differ, the defaults.
+///
+/// Errors: the blocks can't be pooled.
+pub fn pooled_rates(
+    blocks: &[(&Reading, &tally::Tally)],
+    settings: &Settings,
+) -> Result<(tally::Tally, rates::Rates), tally::NotPooled> {
+    let tallies: Vec<(&Block, &tally::Tally)> =
+        blocks.iter().map(|(reading, tally)| (&reading.block, *tally)).collect();
+    let assumptions: Vec<&Assumptions> = blocks.iter().map(|(reading, _)| &reading.block.assumptions).collect();
+    let set_aside = blocks.iter().map(|(reading, _)| reading.set_aside.len() as u64).sum();
+    let config = rates::Config::new(settings.level, &Assumptions::shared(&assumptions));
+    let tally = tally::pooled(&tallies)?;
+    let rates = rates::rates(&tally, set_aside, &config, settings.seed);
+    Ok((tally, rates))
 }
 
 /// The rates' settings that follow from the command line and the block's assumptions.

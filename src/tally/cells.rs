@@ -213,4 +213,4 @@ impl<'a> Coder<'a> {
 }
 
 /// What a vine is made of, in the order of the tally's factors; `row` follows, then what the grower declared.
-const MATERIAL: [&str; 4] = ["variety", "clone", "rootstock", "batch"];
+pub(super) const MATERIAL: [&str; 4] = ["variety", "clone", "rootstock", "batch"];

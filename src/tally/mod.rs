@@ -1,17 +1,21 @@
 //! The only bridge from vines to numbers: histories to counts per cell, the field with its places in metres,
-//! planted runs and strata.
+//! planted runs and strata; the blocks of an estate to one.
 
 pub mod cells;
+pub mod estate;
 pub mod field;
 pub mod history;
+pub mod season;
 pub mod sheet;
 
 pub use cells::{Cell, CellTable, Counts, TallyFactor};
+pub use estate::{NotPooled, pooled};
 pub use field::{Field, PlaceNow, Point, Run, Standing};
 pub use history::{Histories, Outcome};
+pub use season::Calendar;
 pub use sheet::records;
 
-use crate::block::{Block, CountLine, CountSheet, Plants, Register, Walk};
+use crate::block::{Block, CountLine, CountSheet, Factor, Plants, Register, Walk};
 use cells::Coder;
 use history::Lives;
 use jiff::civil::Date;
@@ -19,7 +23,7 @@ use jiff::civil::Date;
 /// Everything that the models need of a block at one walk.
 #[derive(Clone, Debug)]
 pub struct Tally {
-    /// First and last day of the chosen walk; none where only counts without a date are known.
+    /// First and last day of the chosen walk (of an estate, of its blocks' walks); none where only counts without a date are known.
     pub walk: Option<(Date, Date)>,
     /// `variety`, `clone`, `rootstock`, `batch`, `row`, then declared factors by name; those with any known level.
     pub factors: Vec<TallyFactor>,
@@ -28,7 +32,7 @@ pub struct Tally {
     pub total: Counts,
     /// The map per place, and the points for pattern tests; none where only counts are known.
     pub field: Option<Field>,
-    /// Outcome of every vine of the register at the walk, by index; empty where only counts are known.
+    /// Outcome of every vine of the register at the walk, by index; empty where only counts are known, or blocks pooled.
     pub outcomes: Vec<Outcome>,
 }
 
@@ -44,17 +48,17 @@ pub enum NoTally {
 /// Tallies the block at the walk that has a look on `survey`, or at the latest walk.
 pub fn tally(block: &Block, survey: Option<Date>) -> Result<Tally, NoTally> {
     match &block.plants {
-        Plants::Vines(register) => tally_vines(block, register, survey),
+        Plants::Vines(register) => tally_register(block, register, choose(&register.walks, survey)?, &register.factors),
         Plants::Counts(sheet) => tally_counts(block, sheet, survey),
     }
 }
 
-fn tally_vines(block: &Block, register: &Register, survey: Option<Date>) -> Result<Tally, NoTally> {
-    let chosen = choose(&register.walks, survey)?;
+/// At a walk of the register; `factors` are coded per vine.
+fn tally_register(block: &Block, register: &Register, chosen: usize, factors: &[Factor]) -> Result<Tally, NoTally> {
     let lives = Lives::up_to(block, register, chosen).ok_or(NoTally::NoWalk)?;
     let outcomes = lives.outcomes();
     let rows = register.vines.iter().map(|v| v.place.row).collect();
-    let coder = Coder::new(&register.factors, rows, &block.layout, |ix| outcomes[ix] != Outcome::NotCounted);
+    let coder = Coder::new(factors, rows, &block.layout, |ix| outcomes[ix] != Outcome::NotCounted);
     let strong_from = block.assumptions.get("triage.strong_class_from");
     let mut table = CellTable::default();
     for (ix, &outcome) in outcomes.iter().enumerate().filter(|(_, o)| **o != Outcome::NotCounted) {

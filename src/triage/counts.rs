@@ -1,10 +1,10 @@
 //! The same where only counts per row are known.
 
 use super::key::{Key, seasons_grown, under_claim};
-use super::season::Calendar;
 use super::work::{Totals, add, none};
 use super::{Action, RowWork};
 use crate::block::Block;
+use crate::tally::Calendar;
 use crate::tally::{Cell, Counts, Tally};
 
 /// A line of counts, sorted.

@@ -1,7 +1,7 @@
 //! What the key looks at, and the thresholds it goes by.
 
-use super::season::Calendar;
 use crate::block::{Block, Look, Plants, Register, VineIx};
+use crate::tally::Calendar;
 use crate::tally::{PlaceNow, Standing, Tally};
 use jiff::civil::Date;
 

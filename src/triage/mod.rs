@@ -3,12 +3,11 @@
 pub(crate) mod counts;
 pub mod key;
 pub mod rules;
-pub mod season;
 mod work;
 
+pub use crate::tally::Calendar;
 pub use key::Key;
 pub use rules::{RULES, Rule, Verdict};
-pub use season::Calendar;
 
 use crate::base::words::triage as words;
 use crate::base::{Documented, Known, SourceKey};

@@ -204,6 +204,11 @@ fn nulls(value: &Value, path: &str, found: &mut Vec<String>) {
     }
 }
 
+/// The fields that the contract names for a command's document.
+pub fn fields_of(command: &str) -> &'static [&'static str] {
+    DOCUMENTS.iter().find(|(name, _)| *name == command).map_or(&[], |(_, fields)| fields)
+}
+
 #[track_caller]
 pub fn follows_the_rules(command: &str, fields: &[&str], doc: &Value) {
     for field in HEADER.iter().chain(fields) {
@@ -238,6 +243,11 @@ fn probabilities_are_probabilities(command: &str, value: &Value) {
         "p_value",
         "p_adjusted",
         "p_monte_carlo_error",
+        "p_value_vines",
+        "p_monte_carlo_error_vines",
+        "monte_carlo_error",
+        "p_exact",
+        "p_permuted",
         "share_of_variance",
         "efficiency",
         "sure",
@@ -337,6 +347,11 @@ fn an_estate_answers_block_by_block() {
         let blocks = doc["blocks"].as_array().unwrap();
         assert_eq!(blocks.len(), 2);
         blocks.iter().for_each(|b| follows_the_rules(command, fields, b));
+        // Over all blocks, or null with its reason.
+        match &doc["pooled"] {
+            Value::Null => assert_eq!(doc["absent"][0]["field"], "pooled", "{command}"),
+            pooled => follows_the_rules(command, fields, pooled),
+        }
     }
 }
 

@@ -1,14 +1,17 @@
 //! Every integration test, in one binary: each test binary links polars again.
 
+mod apart;
 mod cause;
 mod contract;
 mod contract_files;
 mod damaged;
+mod estate;
 mod house;
 mod intake;
 mod oracle;
 mod pines;
 mod rates;
+mod rates_tests;
 mod reference_betabinomial;
 mod reference_lattice;
 mod reference_mixed;

@@ -73,7 +73,7 @@ fn raw_rates_stand_for_every_level_and_pooling_only_for_the_definite() {
     assert_eq!(stand(&level(batch, "").raw).value, 0.1);
     assert!(level(batch, "").pooled.why().unwrap().reason.contains("no label for batch"));
     assert!(level(batch, "L1|L3").probability_best.why().unwrap().reason.contains("L1|L3"));
-    assert!(value(&batch.p_value) < 1e-8);
+    assert!(value(&batch.tests.p_value_vines) < 1e-8);
 }
 
 #[test]
@@ -99,7 +99,7 @@ fn levels_that_differ_by_chance_only_have_little_spread() {
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let cells: Vec<(&[u32], Counts)> = cells.iter().map(|(codes, c)| (codes.as_slice(), *c)).collect();
     let factor = &run(&tally(&[("crew", &names)], &cells)).factors[0];
-    assert!(value(&factor.p_value) > 0.99);
+    assert!(value(&factor.tests.p_value_vines) > 0.99);
     assert!(value(&factor.sd) < 0.15 && value(&factor.share_of_variance) < 0.01);
 }
 
@@ -107,8 +107,8 @@ fn levels_that_differ_by_chance_only_have_little_spread() {
 fn one_level_has_nothing_to_be_compared_with() {
     let result = run(&tally(&[("clone", &["C2", "C9"])], &[(&[0], counts(45, 3)), (&[1], counts(0, 0))]));
     let clone = &result.factors[0];
-    assert!(clone.p_value.why().unwrap().reason.contains("fewer than two levels of clone"));
-    assert!(clone.sd.value().is_none() && clone.p_method.value().is_none());
+    assert!(clone.tests.p_value.why().unwrap().reason.contains("fewer than two levels of clone"));
+    assert!(clone.sd.value().is_none() && clone.tests.p_method.value().is_none());
     assert!(level(clone, "C2").pooled.value().is_none() && level(clone, "C2").separable.value().is_none());
     assert!(level(clone, "C9").raw.why().unwrap().reason.contains("looked at"));
     let nothing = run(&tally(&[], &[]));
@@ -212,7 +212,7 @@ fn relabelling_permutes_and_doubling_narrows() {
         assert!(width(&two.raw) < width(&one.raw));
         assert!(one.pooled.value().is_none() || width(&two.pooled) < width(&one.pooled));
     }
-    assert!(value(&narrow.factors[0].p_value) < value(&here.factors[0].p_value));
+    assert!(value(&narrow.factors[0].tests.p_value_vines) < value(&here.factors[0].tests.p_value_vines));
 }
 
 #[test]

@@ -1,8 +1,9 @@
 //! The mixed model against lme4 (Bates et al. 2015), glmmTMB and blme, on data that anyone can have.
 
 use crate::oracle::{beside_the_clone, close, numbers, read};
+use fullstand::base::Seed;
 use fullstand::stats::mixed::{
-    Config, Laplace, MixedFit, Observed, Penalty, Term, maximum_by_quadrature, maximum_likelihood,
+    Config, Laplace, MixedFit, Observed, Penalty, Term, maximum_by_quadrature, maximum_likelihood, variance_bootstrap,
 };
 use serde_json::Value;
 
@@ -240,6 +241,38 @@ fn quadrature_matches_lme4_and_the_true_likelihood() {
         close("sd", fit.sd, want["sd"]["herd"].as_f64().unwrap(), 0.005, 0.0);
         for (got, beta) in fit.coefficients.iter().zip(numbers(&want["beta"])) {
             close(name, *got, beta, 0.0, 2e-3);
+        }
+    }
+}
+
+/// R's simulate-and-refit of the same test: 300 simulated sets, so its own answer is uncertain too.
+#[test]
+fn the_bootstrap_of_a_variance_matches_lme4s() {
+    let oracle = read("parboot_varcomp_cbpp");
+    let case = Case::new(&oracle["inputs"]["data"], "incidence", Some("size"), &["period"], &["herd"]);
+    let test = variance_bootstrap(&case.observed(), 0, 999, Seed::new(42)).unwrap().unwrap();
+    let want = &oracle["expected"];
+    close("ratio", test.likelihood_ratio, want["obs_LRT"].as_f64().unwrap(), 0.0, 1e-3);
+    let zeros = test.null.iter().filter(|r| **r == 0.0).count() as f64 / test.null.len() as f64;
+    close("share of zeros", zeros, want["prop_zero"].as_f64().unwrap(), 0.0, 0.08);
+    let at_95 = test.null[(0.95 * test.null.len() as f64) as usize];
+    close("95 % point", at_95, want["quantiles"]["95%"].as_f64().unwrap(), 0.0, 0.8);
+    assert!(test.p_value < 0.01, "{test:?}");
+}
+
+/// Random intercepts only, on three open data sets, as lme4 fits them.
+#[test]
+fn random_intercepts_alone_match_lme4() {
+    let oracle = read("glmm_random_only");
+    for (name, case_of) in oracle["cases"].as_object().unwrap() {
+        let (data, want) = (&case_of["inputs"]["data"], &case_of["expected"]);
+        let terms: Vec<&str> = want["sd"].as_object().unwrap().keys().map(String::as_str).collect();
+        let case = Case::new(data, "failed", Some("planted"), &[], &terms);
+        let fit = case.fit();
+        close(name, fit.log_likelihood, want["logLik"].as_f64().unwrap(), 0.0, 1e-3);
+        close(name, fit.coefficients[0], want["intercept"].as_f64().unwrap(), 0.0, 2e-3);
+        for (f, term) in terms.iter().enumerate() {
+            close(&format!("{name} {term}"), fit.sd[f], want["sd"][*term].as_f64().unwrap(), 0.005, 1e-3);
         }
     }
 }

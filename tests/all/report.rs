@@ -8,12 +8,13 @@ use fullstand::cause::{Cause, Separable, Test};
 use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
 use fullstand::order::{IfOrdered, Order, Orders, Stand};
-use fullstand::rates::{self, Comparison, FactorRates, LevelRates, Rates};
+use fullstand::rates::{self, ByRow, Comparison, FactorRates, FactorTests, LevelByRow, LevelRates, Rates};
 use fullstand::report::advice::advice;
 use fullstand::report::labels::assumption;
 use fullstand::report::part::{Part, Section, Table};
 use fullstand::report::sections::{SECTIONS, sections};
 use fullstand::report::{assumptions_text, check_text, html, screen, text};
+use fullstand::stats::variance_score::VarianceScore;
 use fullstand::study::{Settings, Study};
 use fullstand::tally::{Counts, Field, PlaceNow, Standing, Tally};
 use fullstand::triage::{Action, RowWork, Triage, Work};
@@ -151,7 +152,17 @@ fn level(level: &str, seen: u64, failed: u64, raw: [f64; 3], pooled: Option<[f64
             None => Known::absent("only one level has been seen", "a second delivery").into(),
         },
         separable: Known::Value(0.42),
+        confounded_with: Vec::new(),
         probability_best: Known::absent("this part of the program is not built yet", "a later version of the program"),
+        by_row: Known::Value(LevelByRow {
+            odds_ratio: Known::Value(0.2),
+            low: Known::Value(0.1),
+            high: Known::Value(0.7),
+            p_value: Known::Value(0.01),
+            p_exact: Known::Value(0.02),
+            informative_rows: 6,
+            unit: "vine",
+        }),
     }
 }
 
@@ -160,9 +171,22 @@ fn factor(name: &str, levels: Vec<LevelRates>, p: f64) -> FactorRates {
     FactorRates {
         factor: name.into(),
         levels,
-        p_value: Known::Value(p),
-        p_method: Known::Value("freeman_halton"),
-        p_monte_carlo_error: Known::Value(0.0),
+        tests: FactorTests {
+            p_value: Known::Value(p),
+            p_method: Known::Value("planted_runs"),
+            p_unit: Known::Value("planted run".into()),
+            p_monte_carlo_error: Known::Value(0.0),
+            p_value_vines: Known::Value(p),
+            p_method_vines: Known::Value("freeman_halton_exact"),
+            p_monte_carlo_error_vines: Known::Value(0.0),
+            variance_test: Known::Value(VarianceScore {
+                statistic: 1.5,
+                p_value: p,
+                monte_carlo_error: 0.001,
+                draws: 999,
+            }),
+            by_row: Known::Value(ByRow { statistic: 8.1, df: 1.0, p_value: p, unit: "vine" }),
+        },
         sd: later(),
         share_of_variance: later(),
     }
@@ -185,6 +209,8 @@ fn rates() -> Rates {
         set_aside: 1,
         stand: estimate(0.794_1, 0.696_8, 0.871_6),
         factors: vec![factor("batch", batches, 0.004_3), factor("row", ROWS.iter().map(row).collect(), 0.31)],
+        trends: Vec::new(),
+        told_apart: Default::default(),
         contrasts: Known::absent(later, help),
         fit: Known::absent(later, help),
         take: Vec::new(),

@@ -51,3 +51,8 @@ pub const NOT_THE_DEMO_HINT: &str = "name another: `fullstand demo FOLDER`";
 pub const SET_ASIDE_NOTE: &str = "{n} lines were set aside; see {file}";
 pub const WRITTEN: &str = "Written: {file}";
 pub const OPEN_REPORT: &str = "The whole report: {file}";
+pub const NOT_POOLED: &str = "this answer is not given over all blocks: each block has its own";
+pub const NOT_POOLED_HELP: &str =
+    "the answer of each block, or `fullstand rates` of the estate, which pools the blocks";
+pub const SAME_BLOCK_NAME: &str = "two blocks of the estate are named \"{name}\", so their vines can't be told apart";
+pub const SAME_BLOCK_NAME_HELP: &str = "a name of its own for each block, in its block.toml";

@@ -4,6 +4,7 @@ pub mod base;
 pub mod cause;
 pub mod cli;
 pub mod intake;
+pub mod list;
 pub mod number;
 pub mod options;
 pub mod order;

@@ -32,7 +32,6 @@ pub const STOCKS_ADJUSTED: &str = "These stands allow for {factors}.";
 pub const STOCKS_NOT_ADJUSTED: &str = "Nothing else that could be allowed for is known of these vines, so that a difference between {factor}s may be one of batch or place.";
 pub const STOCKS_SAME: &str =
     "The {factor}s divide these vines just as {others} does: what is said of one may be due to the other.";
-pub const STOCKS_AND: &str = "{first} and {last}";
 pub const STOCKS_PAIR: &str =
     "{a} stands {points} points above {b} ({low} to {high} points); it is the better one with a chance of {chance}.";
 pub const STOCKS_COULD: &str = "Had one of them a stand of {stand}, this block ({a}: {vines_a} vines in {batches_a}; {b}: {vines_b} vines in {batches_b}) would have told a difference of {points} points from chance with a chance of {power}; a smaller one would more often have gone unseen.";
@@ -82,3 +81,54 @@ pub const POWER_C_TOTAL: &str = "Vines of each stock";
 pub const POWER_C_CHANCE: &str = "Chance";
 pub const POWER_C_NONE: &str = "not enough";
 pub const STOCKS_TITLE: &str = "Stocks and clones compared";
+
+pub const LEVELS_OF: &str = "levels of {factor}";
+pub const PLANTING_DATES: &str = "planting dates";
+pub const ONE_LEVEL_IN_RUNS: &str =
+    "fewer than two {levels} lie in planted runs whose vines were looked at, so there are no labels to deal anew";
+pub const ONE_LEVEL_IN_RUNS_HELP: &str = "the missing labels and looks of the first planting";
+pub const FINER_TOO_FEW: &str = "each {factor} is made of whole {levels}, and by dealing {n} {levels} anew no p-value \
+     below {p} can be reached: a difference may be theirs";
+pub const FINER_TOO_FEW_HELP: &str = "more batches of each, here or in other blocks read together as an estate";
+pub const ROWS_ONE_ARRANGEMENT: &str =
+    "within batches, the vines that failed and those that stand can be dealt to rows in one way only";
+pub const ROWS_ONE_ARRANGEMENT_HELP: &str = "batches that lie in two or more rows and failed in part";
+pub const VARIANCE_HELD: &str = "the other factors already fix the rate of every {factor}, so nothing is left to vary";
+pub const VARIANCE_HELD_HELP: &str = "next time, each {factor} beside several levels of the other factors";
+pub const ROWS_BY_ROW: &str = "rows can't be compared within rows";
+pub const ROWS_BY_ROW_HELP: &str = "nothing: the row's own rate stands beside it";
+pub const NO_ROW_HOLDS_BOTH: &str = "no row holds vines of this and of another {factor}, some failed and some not";
+pub const NO_ROW_HOLDS_BOTH_HELP: &str = "next time, rows shared by both";
+pub const BY_ROW_UNBOUNDED: &str =
+    "in the rows that hold both, every other vine stands, so the odds have no upper bound";
+pub const BY_ROW_UNBOUNDED_HELP: &str = "more vines looked at; the lower bound stands";
+pub const BY_ROW_LARGE: &str = "so many vines would take too long to count exactly";
+pub const BY_ROW_LARGE_HELP: &str = "nothing: with so many vines the chi-square is good";
+pub const NO_TREND: &str = "fewer than two scores are known of vines of which some failed and some stand";
+pub const NO_TREND_HELP: &str = "planting dates or grades of more vines";
+
+// What can be told apart.
+pub const UNLABELLED_VINES: &str = "vines without a {factor}";
+pub const FROM_TO: &str = "{from} to {to}";
+pub const LESS: &str = "{sum} less {taken}";
+pub const ONLY_IN_ROWS: &str = "{factor} {level} stands only in {with}, and nothing else stands there";
+pub const SAME_VINES: &str = "{factor} {level} and {with} are the same vines";
+pub const A_SUM: &str = "{factor} {level} can't be told from {with} taken together";
+pub const LOOK_AT_UNSEEN: &str =
+    "a look at {n} vines not seen in this walk, of {factor} {level} elsewhere or of another {factor} there; also ";
+pub const ANOTHER_IN_ROWS: &str = "another {factor} in {with}, or {factor} {level} in {beside} as well";
+pub const ANOTHER_IN_ROWS_FAILED: &str = "another {factor} in {with}, where {failed} failed vines leave room for it, or {factor} {level} in {beside} as well";
+pub const ANOTHER_WITH: &str = "another {factor} with {with}, or {factor} {level} with another {other}";
+pub const ANOTHER_WITH_FAILED: &str = "another {factor} with {with}, as when the {failed} failed vines are replaced, or {factor} {level} with another {other}";
+pub const ANOTHER_BATCH: &str = "another {factor} of {with}";
+pub const ANOTHER_BATCH_FAILED: &str = "another {factor} of {with}, as when the {failed} failed vines are replaced";
+pub const FROM_ANOTHER: &str = "{factor} {level} from another {other}";
+pub const ANOTHER_SUM: &str = "{factor} {level} with another {others}, or another {factor} with the same";
+pub const NESTED: &str = "every {inner} holds one {outer} only, so a difference between {outers} rests on {n} {inners} and may come from these";
+pub const NESTED_HELP: &str = "more {inners} of each {outer}, or {inners} that hold two {outers}";
+pub const SAME_SPLIT: &str = "{factor} and {other} divide the vines alike, so nothing tells one from the other";
+pub const SAME_SPLIT_HELP: &str = "one {factor} with two {others}, or one {other} with two {factors}";
+pub const GROUPS: &str = "{factors} and {others} fall into {n} groups without a vine in common, and {factors} of different groups can't be compared: {groups}";
+pub const GROUPS_HELP: &str = "{factors} of one group among the {others} of another";
+pub const NO_STRATUM: &str = "no other factor lies wholly within {factor}, so its levels are compared by their vines";
+pub const NO_STRATUM_HELP: &str = "nothing: it is no lack";

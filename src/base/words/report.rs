@@ -160,7 +160,7 @@ pub const RATES_INTRO: &str = "The stand is the share of the vines seen that are
 pub const RATES_FIGURE: &str = "Stand by {factor}";
 pub const RATES_SAYS: &str = "Stand with {level} intervals for {n} levels of {factor}: {rows}.";
 pub const RATES_ROW: &str = "{level}: {stand}";
-pub const RATES_DIFFER: &str = "Do they differ, counting every vine by itself?";
+pub const RATES_DIFFER: &str = "Do they differ? Asked of planted runs; of rows, vine by vine";
 pub const RATES_LOWEST: &str = "{figure}: the {n} lowest of {all}";
 pub const RATES_LOWEST_NOTE: &str = "Of many, some come out low by chance alone: the steadied value allows for that. All of them stand under the numbers.";
 pub const RATES_WHOLE: &str = "whole block {stand}";
@@ -175,7 +175,7 @@ pub const ANSWER_SAME: &str = "no sign of a difference beyond chance";
 pub const ANSWER_HINT: &str = "a hint of more than chance, no more";
 pub const ANSWER_LIKELY: &str = "probably more than chance";
 pub const ANSWER_CLEAR: &str = "clearly more than chance would make it";
-pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches, crews and places often go together, and a rate alone can't tell which of them it comes from. Vines planted together share their ground, so that counting each by itself makes differences between batches look surer than they are: the section on pattern asks again with planted runs as units.";
+pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches, crews and places often go together, and a rate alone can't tell which of them it comes from. Vines planted together share their ground, so that counting each by itself would make differences between batches look surer than they are: batches, clones and rootstocks are compared by whole planted runs, or by whole batches, instead.";
 
 // Pattern.
 pub const PATTERN_TABLE: &str = "Tests of pattern";
@@ -319,6 +319,23 @@ pub const FIELDS: &[(&str, &str)] = &[
     ("rates.factors.p_value", "whether levels differ"),
     ("rates.factors.p_method", "whether levels differ"),
     ("rates.factors.p_monte_carlo_error", "whether levels differ"),
+    ("rates.factors.p_unit", "whether levels differ"),
+    ("rates.factors.p_value_vines", "whether levels differ, counting vines"),
+    ("rates.factors.p_method_vines", "whether levels differ, counting vines"),
+    ("rates.factors.p_monte_carlo_error_vines", "whether levels differ, counting vines"),
+    ("rates.factors.variance_test", "whether levels vary beside the other factors"),
+    ("rates.factors.by_row", "levels compared within rows"),
+    ("rates.factors.levels.by_row", "levels compared within rows"),
+    ("rates.factors.levels.by_row.odds_ratio", "the odds of some levels within rows"),
+    ("rates.factors.levels.by_row.low", "the odds of some levels within rows"),
+    ("rates.factors.levels.by_row.high", "the odds of some levels within rows"),
+    ("rates.factors.levels.by_row.p_value", "the odds of some levels within rows"),
+    ("rates.factors.levels.by_row.p_exact", "the odds of some levels within rows"),
+    ("rates.trends.slope", "a trend"),
+    ("rates.trends.z", "a trend"),
+    ("rates.trends.p_value", "a trend"),
+    ("rates.trends.p_permuted", "a trend over planted runs"),
+    ("rates.trends.p_permuted_error", "a trend over planted runs"),
     ("rates.factors.sd", "the spread between levels"),
     ("rates.factors.share_of_variance", "the share of a factor in the differences"),
     ("cause.verdict", "which explanation the evidence supports"),

@@ -68,7 +68,7 @@ fn differ(f: &FactorRates, assumptions: &Assumptions) -> Vec<String> {
             |(l, stand)| fill(words::RATES_ROW, &[("level", &l.level), ("stand", &number::percent(stand))]),
         )
     };
-    let (answer, p) = match &f.p_value {
+    let (answer, p) = match &f.tests.p_value {
         Known::Absent(why) => (sentence(&why.reason), words::NOT_KNOWN.into()),
         Known::Value(p) => (difference(Strength::of(*p, assumptions)).into(), number::p_alone(*p)),
     };

@@ -10,9 +10,7 @@ use super::mode::Mode;
 use super::nodes::Node;
 use super::piecewise::Piecewise;
 use super::skew::{Margin, margins};
-use crate::base::seed::uniform;
 use crate::stats::special::normal_quantile;
-use rand::Rng;
 
 /// Points about a swept level's conditional mode, this many of its sds apart. A trapezoid sum over a bell is exact to
 /// many digits from one sd apart.
@@ -54,8 +52,9 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    pub fn draw(&self, node: usize, rng: &mut impl Rng) -> Draw {
-        let e: Vec<f64> = (0..self.cells.width).map(|_| normal_quantile(uniform(rng))).collect();
+    /// `uniforms`: one in (0, 1) for each column of the core, then for each swept level.
+    pub fn draw(&self, node: usize, uniforms: impl Fn(usize) -> f64) -> Draw {
+        let e: Vec<f64> = (0..self.cells.width).map(|i| normal_quantile(uniforms(i))).collect();
         let straight = self.mode.factor.core_draw(&e);
         // ln target less ln proposal; (2 pi) powers of prior and proposal cancel.
         let mut log_weight = self.constant;
@@ -71,7 +70,7 @@ impl<'a> Drawer<'a> {
         for group in 0..self.cells.groups() {
             let level = self.level(group, &core, &moved);
             log_weight += level.log_integral;
-            swept.push(level.density.quantile(uniform(rng)));
+            swept.push(level.density.quantile(uniforms(self.cells.width + group)));
         }
         Draw { node, swept, core, log_weight }
     }

@@ -32,6 +32,8 @@ pub struct Config {
     pub search: minimise::Config,
     /// None: plain maximum likelihood.
     pub penalty: Option<Penalty>,
+    /// Terms held at standard deviation 0, by index.
+    pub held: Vec<usize>,
 }
 
 /// A fitted mixed model.
@@ -80,15 +82,21 @@ impl MixedFit {
 /// [`MixedFit::unbounded`] names such columns. Laplace's method puts standard deviations too low where levels hold few
 /// plants: see [`super::maximum_by_quadrature`].
 pub fn maximum_likelihood(observed: &Observed, config: &Config) -> Result<MixedFit, Unusable> {
-    let cells = observed.seen.len();
-    let sound = |column: &&Vec<f64>| column.len() == cells && column.iter().all(|x| x.is_finite());
-    if let Some(column) = observed.fixed.iter().find(|column| !sound(column)) {
-        return Err(Unusable::Column { values: column.len(), cells });
-    }
-    let model = Laplace::new(observed.failed, observed.seen, observed.terms)?;
-    let search = Search { model, fixed: observed.fixed, config, held: vec![false; observed.terms.len()], last: None };
+    let search = Search::new(observed, config)?;
     let (start, scale) = search.start(observed);
     Ok(search.run(start, scale))
+}
+
+/// The maximum alone: coefficients then standard deviations, and the log likelihood; none where nothing could be
+/// evaluated.
+pub(super) fn maximum(observed: &Observed, config: &Config) -> Result<Option<(Vec<f64>, f64)>, Unusable> {
+    let mut search = Search::new(observed, config)?;
+    let (start, scale) = search.start(observed);
+    let Some((x, _, _)) = search.climb(start, scale).ok() else { return Ok(None) };
+    let sd = search.sd(&x);
+    let value = search.mode(&x).map(|mode| mode.value());
+    let x = x[..observed.fixed.len()].iter().copied().chain(sd).collect();
+    Ok(value.map(|value| (x, value)))
 }
 
 struct Search<'a> {
@@ -101,7 +109,18 @@ struct Search<'a> {
     last: Option<Latent>,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    fn new(observed: &Observed<'a>, config: &'a Config) -> Result<Self, Unusable> {
+        let cells = observed.seen.len();
+        let sound = |column: &&Vec<f64>| column.len() == cells && column.iter().all(|x| x.is_finite());
+        if let Some(column) = observed.fixed.iter().find(|column| !sound(column)) {
+            return Err(Unusable::Column { values: column.len(), cells });
+        }
+        let model = Laplace::new(observed.failed, observed.seen, observed.terms)?;
+        let held = (0..observed.terms.len()).map(|f| config.held.contains(&f)).collect();
+        Ok(Search { model, fixed: observed.fixed, config, held, last: None })
+    }
+
     /// The overall rate as constant, a start of 0.5 for each sd; how far each may have to move.
     fn start(&self, observed: &Observed) -> (Vec<f64>, Vec<f64>) {
         let total = |counts: &[u64]| counts.iter().sum::<u64>() as f64;
@@ -122,14 +141,23 @@ impl Search<'_> {
     }
 
     fn run(mut self, start: Vec<f64>, scale: Vec<f64>) -> MixedFit {
+        match self.climb(start, scale) {
+            Ok((at, converged, evaluations)) => self.finish(at, converged, evaluations),
+            Err((at, evaluations)) => self.failed(at, evaluations),
+        }
+    }
+
+    /// The maximum, whether it converged, and the evaluations made; or where evaluation failed.
+    fn climb(&mut self, start: Vec<f64>, scale: Vec<f64>) -> Result<(Vec<f64>, bool, usize), (Vec<f64>, usize)> {
         let (mut at, mut evaluations) = (start, 0);
         loop {
             let search = self.config.search;
-            let found = minimise(|x| self.objective(x), &at, &scale, &search);
-            let Some(found) = found else { return self.failed(at, evaluations) };
+            let Some(found) = minimise(|x| self.objective(x), &at, &scale, &search) else {
+                return Err((at, evaluations));
+            };
             (at, evaluations) = (found.at, evaluations + found.evaluations);
             let Some(term) = self.vanishing(&at, found.value) else {
-                return self.finish(at, found.converged, evaluations);
+                return Ok((at, found.converged, evaluations));
             };
             self.held[term] = true;
             let sd = self.fixed.len() + term;

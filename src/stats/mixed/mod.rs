@@ -14,11 +14,14 @@
 //!   `bates-2015`). The term with most levels is swept out of every equation by its diagonal block.
 //! - [`maximum_likelihood`]: fixed effects and standard deviations that maximise it, with every random effect at its
 //!   conditional mode; [`maximum_by_quadrature`] replaces Laplace by adaptive Gauss-Hermite quadrature for a single term.
+//! - [`variance_bootstrap`]: whether a term's standard deviation is 0, by simulation.
 //! - [`posterior()`]: the same model with priors on the standard deviations, integrated over them; draws.
 
+mod bootstrap;
 mod cells;
 mod draw;
 mod factor;
+mod hypercube;
 mod laplace;
 mod maximum;
 mod mode;
@@ -29,6 +32,7 @@ mod quadrature;
 mod skew;
 mod standardise;
 
+pub use bootstrap::{VarianceBootstrap, variance_bootstrap};
 pub use cells::{Term, Unusable};
 pub use laplace::{Gradient, Laplace};
 pub use maximum::{Config, MixedFit, Observed, Penalty, maximum_likelihood};

@@ -2,6 +2,7 @@
 
 use super::cells::{Term, Unusable};
 use super::draw::{Draw, Drawer};
+use super::hypercube::Hypercube;
 use super::laplace::Laplace;
 use super::nodes::{Hyper, Node};
 use super::standardise::{Lattice, Rests};
@@ -105,11 +106,14 @@ fn draws(model: &Laplace, nodes: &[Node], offset: &[f64], count: usize, seed: Se
     let chosen = systematic(&logs, count, uniform(&mut seed.stream("mixed.choose", 0)));
     let mut times = vec![0usize; nodes.len()];
     chosen.iter().for_each(|&node| times[node] += 1);
+    let first: Vec<usize> = times.iter().scan(0, |sum, n| Some(std::mem::replace(sum, *sum + n))).collect();
+    let cells = &model.cells;
+    let cube = Hypercube::new(count, cells.width + cells.groups(), seed);
     // The offset is the same in every cell, so its order doesn't matter.
     let of_node = |(index, node): (usize, &Node)| {
-        let drawer = (times[index] > 0).then(|| Drawer::new(&model.cells, node, offset));
-        let mut rng = seed.stream("mixed.draw", index as u64);
-        drawer.map_or_else(Vec::new, |d| (0..times[index]).map(|_| d.draw(index, &mut rng)).collect())
+        let drawer = (times[index] > 0).then(|| Drawer::new(cells, node, offset));
+        let points = first[index]..first[index] + times[index];
+        drawer.map_or_else(Vec::new, |d| points.map(|p| d.draw(index, |i| cube.at(p, i))).collect())
     };
     let drawn: Vec<Vec<Draw>> = nodes.par_iter().enumerate().map(of_node).collect();
     (drawn.into_iter().flatten().collect(), log_mean(&logs))

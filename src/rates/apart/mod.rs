@@ -1,0 +1,45 @@
+//! What can be told apart: each level from the other factors, and the factors from each other.
+//!
+//! One weight per vine seen. Unlabelled vines are a level of their own where spans are taken, and tie nothing where
+//! factors are compared by their labels.
+
+mod grid;
+mod level;
+mod relations;
+mod sentence;
+
+pub use level::{Confounded, Times};
+pub use relations::{AliasedLevel, Joined, Relations, Split, ToldApart};
+
+use crate::block::{Code, UNKNOWN};
+use crate::tally::Tally;
+use grid::Grid;
+pub(super) use level::LevelApart;
+use std::collections::BTreeMap;
+
+/// What of a tally can be told apart.
+pub(super) struct Apart {
+    /// By factor and code; [`UNKNOWN`](crate::block::UNKNOWN) are the unlabelled.
+    pub(super) levels: Vec<BTreeMap<Code, LevelApart>>,
+    pub(super) told: ToldApart,
+}
+
+impl Apart {
+    /// `separable` of a level: the sum of squares of its indicator left after projecting off the factors not nested
+    /// within this one, over its sum of squares about the mean; 0 can't be told apart, 1 wholly. A factor is nested
+    /// within this one where each of its levels lies in a single level of this one, vines without a sound label left
+    /// aside.
+    pub(super) fn of(tally: &Tally) -> Self {
+        let grid = Grid::of(tally);
+        let levels = (0..tally.factors.len()).map(|factor| level::levels(&grid, factor)).collect();
+        Apart { levels, told: relations::told(&grid) }
+    }
+}
+
+/// Whether every level of `inner` lies in a single level of `outer`, by the vines seen.
+pub(super) fn is_nested(tally: &Tally, inner: usize, outer: usize) -> bool {
+    let mut home = BTreeMap::new();
+    let seen = tally.cells.iter().filter(|cell| cell.counts.seen > 0);
+    let pairs = seen.filter_map(|cell| Some((*cell.codes.get(inner)?, *cell.codes.get(outer)?)));
+    pairs.filter(|(i, o)| *i != UNKNOWN && *o != UNKNOWN).all(|(i, o)| *home.entry(i).or_insert(o) == o)
+}
