@@ -5,15 +5,17 @@ use super::power::{PowerConfig, batches};
 use super::spread::{Spread, median, seen_by, vines_in_a_run};
 use super::{FactorRates, LevelRates, Stand};
 use crate::base::known::Why;
+use crate::base::words::list::list;
 use crate::base::words::{fill, number, rates as words};
 use crate::base::{Estimate, Known};
 use crate::stats::power::{self, Arm, Design, cluster_logit, detectable_difference};
 use crate::tally::Tally;
 use serde::Serialize;
 
-/// Levels and pairs that sentences name at most.
+/// Levels, pairs and factors that sentences name at most.
 const SAID_LEVELS: usize = 5;
 const SAID_PAIRS: usize = 3;
+const SAID_FACTORS: usize = 8;
 
 /// The levels of a factor compared.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -118,17 +120,28 @@ pub fn compare(factor: &str, parts: &Parts, beside: Beside, config: &PowerConfig
         Known::Value(pair) => Known::Value(pair.could_have_shown(factor, parts, config)),
         Known::Absent(why) => Known::Absent(why),
     };
+    let pairs = told_pairs(beside.pairs, &compared);
     let mut comparison = Comparison {
         factor: factor.into(),
         levels: compared,
         adjusted_for: beside.adjusted_for,
         same_as: beside.same_as,
-        pairs: beside.pairs,
+        pairs,
         could_have_shown,
         sentences: Vec::new(),
     };
     comparison.sentences = sentences(&comparison, parts.level);
     Known::Value(comparison)
+}
+
+/// The pairs of levels with a stand that is told: of one between bounds the draws only say what was assumed.
+fn told_pairs(pairs: Known<Vec<Pair>>, levels: &[Compared]) -> Known<Vec<Pair>> {
+    let untold = levels.iter().find_map(|l| l.stand.why().cloned());
+    let is_told = |label: &str| levels.iter().any(|l| l.level == label && l.stand.value().is_some());
+    match (pairs.map(|p| p.into_iter().filter(|p| is_told(&p.a) && is_told(&p.b)).collect::<Vec<_>>()), untold) {
+        (Known::Value(left), Some(why)) if left.is_empty() => Known::Absent(why),
+        (pairs, _) => pairs,
+    }
 }
 
 fn alone(factor: &str) -> Why {
@@ -289,23 +302,14 @@ fn said_best(comparison: &Comparison, level: f64) -> Option<String> {
 }
 
 fn said_adjusted(comparison: &Comparison) -> String {
-    let (factor, same) = (&comparison.factor, list(&comparison.same_as));
+    let (factor, same) = (&comparison.factor, list(&comparison.same_as, SAID_FACTORS));
     let said = match comparison.adjusted_for.is_empty() {
         true => fill(words::STOCKS_NOT_ADJUSTED, &[("factor", factor)]),
-        false => fill(words::STOCKS_ADJUSTED, &[("factors", &list(&comparison.adjusted_for))]),
+        false => fill(words::STOCKS_ADJUSTED, &[("factors", &list(&comparison.adjusted_for, SAID_FACTORS))]),
     };
     match comparison.same_as.is_empty() {
         true => said,
         false => said + " " + &fill(words::STOCKS_SAME, &[("factor", factor), ("others", &same)]),
-    }
-}
-
-/// "batch, row and crew".
-fn list(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => fill(words::STOCKS_AND, &[("first", &first.join(", ")), ("last", last)]),
     }
 }
 

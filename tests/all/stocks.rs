@@ -2,10 +2,11 @@
 
 use crate::contract::{demo, document, fullstand};
 use crate::oracle::close;
+use fullstand::base::known::Why;
 use fullstand::base::words::number;
 use fullstand::base::{Assumptions, Known, Seed};
 use fullstand::rates::{
-    Beside, Comparison, Config, Difference, Pair, Parts, PowerAnswer, PowerConfig, Rates, Spread, compare,
+    Beside, Comparison, Config, Difference, Pair, Parts, PowerAnswer, PowerConfig, Rates, Spread, Stand, compare,
     power_answer, rates,
 };
 use fullstand::stats::power::{self, Arm, Design, between_of_correlation, detectable_difference};
@@ -118,6 +119,19 @@ fn what_the_block_could_have_shown_is_that_of_its_equal_design() {
     assert!(value(&value(&wider.could_have_shown).smallest_difference) > want + 0.02);
 }
 
+/// Of a stand between bounds the draws say what was assumed: no pair with it is given.
+#[test]
+fn pairs_of_a_stock_between_bounds_are_not_given() {
+    let mut rates = run(&six_batches());
+    let why = Why::new("it can't be told from rows 1 to 12", "a row that holds both");
+    rates.factors[0].levels[0].pooled = Stand::Bounded { low: 0.5, high: 0.99, why: why.clone() };
+    let spread = point(0.3, 0.2);
+    let parts = Parts { tally: &six_batches(), stand: &rates.factors, take: &rates.take, spread: &spread, level: 0.9 };
+    let c = value(&compare("rootstock", &parts, beside(value(&rates.rootstock).pairs), &asking(0.05)));
+    assert_eq!(c.pairs.why(), Some(&why));
+    assert!(!c.sentences.iter().any(|s| s.contains("points above")), "{:?}", c.sentences);
+}
+
 /// Each stock is one clone: the model can't allow for the one in the other, and says so.
 #[test]
 fn stocks_that_are_clones_too_are_not_adjusted_for_them() {
@@ -147,7 +161,8 @@ fn the_sentences_carry_the_numbers_of_the_result() {
     };
     let c = value(&compared(&six_batches(), &point(0.3, 0.2), Known::Value(vec![pair])));
     let said = c.sentences.join(" ").replace('\u{a0}', " ");
-    assert!(said.contains("1103P has the highest stand with a chance of over 99 %"), "{said}");
+    let best = number::chance(value(&c.levels[0].probability_best)).replace('\u{a0}', " ");
+    assert!(said.contains(&format!("1103P has the highest stand with a chance of {best}")), "{said}");
     assert!(said.contains("These stands allow for batch and row."), "{said}");
     assert!(said.contains("divide these vines just as clone does"), "{said}");
     let higher = "1103P stands 7.1 points above SO4 (−0.4 to 12 points); it is the better one with a chance of 94 %.";

@@ -31,7 +31,6 @@ pub const STOCKS_ADJUSTED: &str = "These stands allow for {factors}.";
 pub const STOCKS_NOT_ADJUSTED: &str = "Nothing else that could be allowed for is known of these vines, so that a difference between {factor}s may be one of batch or place.";
 pub const STOCKS_SAME: &str =
     "The {factor}s divide these vines just as {others} does: what is said of one may be due to the other.";
-pub const STOCKS_AND: &str = "{first} and {last}";
 pub const STOCKS_PAIR: &str =
     "{a} stands {points} points above {b} ({low} to {high} points); it is the better one with a chance of {chance}.";
 pub const STOCKS_COULD: &str = "Had one of them a stand of {stand}, this block ({a}: {vines_a} vines in {batches_a}; {b}: {vines_b} vines in {batches_b}) would have told a difference of {points} points from chance with a chance of {power}; a smaller one would more often have gone unseen.";
