@@ -9,7 +9,8 @@ use super::sheet::{Anchor, Scale, Sheet, Stroke, draw};
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Interval {
     pub low: f64,
-    pub mid: f64,
+    /// None: bounds without a value.
+    pub mid: Option<f64>,
     pub high: f64,
 }
 
@@ -145,5 +146,7 @@ fn dot(sheet: &Sheet, interval: Interval, (shape, ink, dash): (Shape, Ink, usize
     for x in [from, to] {
         sheet.line(&[(x, y - 2.6), (x, y + 2.6)], Stroke::solid(ink, 1.4));
     }
-    sheet.sign(shape, (scale.at(interval.mid), y), 3.6, ink);
+    if let Some(mid) = interval.mid {
+        sheet.sign(shape, (scale.at(mid), y), 3.6, ink);
+    }
 }

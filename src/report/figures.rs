@@ -145,7 +145,7 @@ pub fn rates_figure(rates: &Rates, f: &FactorRates, level: f64, table: Table) ->
 }
 
 fn interval(stand: &Stand) -> Option<Interval> {
-    stand.value().map(|e| Interval { low: e.low, mid: e.value, high: e.high })
+    stand.ends().map(|(low, high)| Interval { low, mid: stand.value().map(|e| e.value), high })
 }
 
 fn interval_row(level: &LevelRates) -> Option<IntervalRow> {
@@ -245,7 +245,7 @@ pub fn value_figure(options: &Options, currency: &str) -> Option<Figure> {
     let rows = known().map(|(i, o, s)| IntervalRow {
         label: fill(words::OPTION_TAGGED, &[("tag", &option_tag(i)), ("name", &o.name)]),
         note: String::new(),
-        first: Some(Interval { low: s.p10, mid: s.p50, high: s.p90 }),
+        first: Some(Interval { low: s.p10, mid: Some(s.p50), high: s.p90 }),
         second: None,
     });
     let said = known().map(|(i, _, s)| {

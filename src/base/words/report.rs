@@ -162,12 +162,12 @@ pub const RATES_SAYS: &str = "Stand with {level} intervals for {n} levels of {fa
 pub const RATES_ROW: &str = "{level}: {stand}";
 pub const RATES_DIFFER: &str = "Do they differ? Asked of planted runs; of rows, vine by vine";
 pub const RATES_LOWEST: &str = "{figure}: the {n} lowest of {all}";
-pub const RATES_LOWEST_NOTE: &str = "Of many, some come out low by chance alone: the steadied value allows for that. All of them stand under the numbers.";
+pub const RATES_LOWEST_NOTE: &str = "Of many, some come out low by chance alone: the adjusted value allows for that. All of them stand under the numbers.";
 pub const RATES_WHOLE: &str = "whole block {stand}";
 pub const RATES_RAW: &str = "as counted";
-pub const RATES_POOLED: &str = "steadied by all levels";
+pub const RATES_POOLED: &str = "adjusted for what was planted beside it";
 pub const RATES_POOLED_NOTE: &str =
-    "A small level borrows strength from the others: its steadied value lies nearer to the whole.";
+    "Adjusted: the stand had every vine been of this level, all else as it was planted. A small level borrows strength from the others, so that its value lies nearer to the whole. A line without a mark: bounds, where a level can't be told from what was planted with it.";
 pub const RATES_TAKE: &str = "Take: grew at all, of those seen";
 pub const RATES_CONTRASTS: &str = "Pairs compared";
 pub const STAND_AXIS: &str = "stand, % of vines seen";
@@ -313,7 +313,7 @@ pub const FIELDS: &[(&str, &str)] = &[
     ("rates.stand", "the block's stand"),
     ("rates.factors.levels.raw", "the stand of some levels"),
     ("rates.factors.levels.score", "the score interval of some levels"),
-    ("rates.factors.levels.pooled", "the steadied stand of some levels"),
+    ("rates.factors.levels.pooled", "the adjusted stand of some levels"),
     ("rates.factors.levels.separable", "whether a level can be told apart"),
     ("rates.factors.levels.probability_best", "which level is best"),
     ("rates.factors.p_value", "whether levels differ"),
@@ -435,7 +435,7 @@ pub const C_NEVER_GREW: &str = "of these never grew";
 pub const C_STAND: &str = "Stand";
 pub const C_TAKE: &str = "Take";
 pub const C_INTERVAL: &str = "Interval";
-pub const C_STEADIED: &str = "Steadied";
+pub const C_ADJUSTED: &str = "Adjusted";
 pub const C_APART: &str = "Can be told apart";
 pub const C_TEST: &str = "Looked at";
 pub const C_DEALT: &str = "Dealt out anew";

@@ -95,7 +95,7 @@ fn rates_table(f: &FactorRates, rate: &str) -> Table {
         Column::number(words::C_NEVER_GREW),
         Column::number(rate),
         Column::number(words::C_INTERVAL),
-        Column::number(words::C_STEADIED),
+        Column::number(words::C_ADJUSTED),
         Column::number(words::C_APART),
     ];
     Table { caption: factor(&f.factor), columns, rows: f.levels.iter().map(level_row).collect(), ..Table::default() }
