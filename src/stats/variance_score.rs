@@ -6,7 +6,11 @@
 //! 1/2 sum over levels of [S^2 - sum of w], with S the level's sum of r (Lin 1997, `lin-1997`; Commenges &
 //! Jacqmin-Gadda 1997, `commenges-1997`). Because p was fitted, S varies by less than the sum of w; T takes off what it
 //! does vary by, so that T is 0 on average under the null model (to first order: with X what the null model holds,
-//! Z the levels and W = diag(w), var S = Z'WZ - Z'WX (X'WX)^-1 X'WZ). A large T says that whole levels lie off it.
+//! Z the levels and W = diag(w), var S = c (Z'WZ - Z'WX (X'WX)^-1 X'WZ)). A large T says that whole levels lie off it.
+//!
+//! c makes good that a fitted rate is closer to its own counts than the true one: on average p (1 - p) comes out as
+//! 1 - h / n of what it is, with the leverage h = w x'(X'WX)^-1 x of the cell, so that c = sum of w / (1 - h / n) over sum
+//! of w; with one rate for all it is N / (N - 1), the hypergeometric variance.
 
 use super::glm::Cholesky;
 use super::special::ln_binomial_pmf;
@@ -53,7 +57,7 @@ const FEWEST: u64 = 199;
 
 /// The score test of v = 0, one-sided, against `draws` sets of counts drawn from the null model: d ~ Binomial(n, p),
 /// each refitted by one Newton step (S less its projection on what the null model holds), because p was fitted from the
-/// counts too.
+/// counts too, and its sum of S^2 times c.
 ///
 /// It takes plants for independent given their cell's probability: where neighbours share their ground, a factor that
 /// follows the ground is found as well. None where no level's S can vary beside the null model (a factor that the null
@@ -65,7 +69,7 @@ pub fn variance_score(cells: &Cells, null: &Null, draws: u64, name: &str, seed: 
     let draws = draws.min((MOST_CELLS_DRAWN / model.cells.len().max(1) as u64).max(FEWEST)).max(1);
     let of_draw = |draw: u64| model.squares(&model.drawn(&mut seed.stream(name, draw)));
     // Sums in another order differ in the last digits; those are ties.
-    let as_large = |draw: &u64| of_draw(*draw) >= squares - 1e-10 * (1.0 + squares.abs());
+    let as_large = |draw: &u64| model.inflation * of_draw(*draw) >= squares - 1e-10 * (1.0 + squares.abs());
     let larger = (0..draws).into_par_iter().filter(as_large).count();
     let p_value = (larger as f64 + 1.0) / (draws as f64 + 1.0);
     Some(VarianceScore {
@@ -78,6 +82,7 @@ pub fn variance_score(cells: &Cells, null: &Null, draws: u64, name: &str, seed: 
 
 struct Cell {
     level: Option<usize>,
+    seen: f64,
     failed: f64,
     /// n p and w.
     mean: f64,
@@ -87,6 +92,9 @@ struct Cell {
     cumulative: Vec<f64>,
 }
 
+/// Per level what is taken off its S for each unit of X'r, by column; and the leverage h of each cell.
+type Projection = (Vec<Vec<(usize, f64)>>, Vec<f64>);
+
 struct Model {
     cells: Vec<Cell>,
     columns: usize,
@@ -94,6 +102,8 @@ struct Model {
     projection: Vec<Vec<(usize, f64)>>,
     /// Sum over levels of var S.
     variance: f64,
+    /// c.
+    inflation: f64,
 }
 
 impl Model {
@@ -109,13 +119,14 @@ impl Model {
         };
         let cell = |i: usize| Cell::new(cells, i, levels.place(*cells.codes.get(i)?), of_cell.get(i)?, columns);
         let cells: Vec<Cell> = (0..of_cell.len()).filter_map(cell).collect();
-        let mut model = Model { cells, columns, projection: Vec::new(), variance: 0.0 };
-        model.projection = match null {
+        let mut model = Model { cells, columns, projection: Vec::new(), variance: 0.0, inflation: 1.0 };
+        let leverages: Vec<f64>;
+        (model.projection, leverages) = match null {
             Null::Design { .. } => model.projected(levels.codes.len()),
             Null::Groups(_) => model.shares(levels.codes.len()),
         };
-        let left = model.left();
-        model.variance = left.iter().sum();
+        model.inflation = model.inflated(&leverages);
+        model.variance = model.inflation * model.left().iter().sum::<f64>();
         (levels.codes.len() >= 2 && model.variance > 0.0).then_some(model)
     }
 
@@ -130,8 +141,16 @@ impl Model {
         crossed
     }
 
-    /// Z'WX (X'WX)^-1, by level.
-    fn projected(&self, levels: usize) -> Vec<Vec<(usize, f64)>> {
+    /// c, from the cells' leverages.
+    fn inflated(&self, leverages: &[f64]) -> f64 {
+        let tested = || self.cells.iter().zip(leverages).filter(|(cell, _)| cell.level.is_some());
+        let plain: f64 = tested().map(|(cell, _)| cell.weight).sum();
+        let made_good = |(cell, h): (&Cell, &f64)| cell.weight / (1.0 - h / cell.seen).max(0.5);
+        if plain > 0.0 { tested().map(made_good).sum::<f64>() / plain } else { 1.0 }
+    }
+
+    /// Z'WX (X'WX)^-1, by level, and the leverage of each cell.
+    fn projected(&self, levels: usize) -> Projection {
         let mut information = vec![vec![0.0; self.columns]; self.columns];
         for cell in &self.cells {
             for &(a, x) in &cell.columns {
@@ -140,11 +159,18 @@ impl Model {
         }
         let cholesky = Cholesky::new(information);
         let solved = |crossed: Vec<f64>| cholesky.solve(&crossed).into_iter().enumerate().collect();
-        self.crossed(levels).into_iter().map(solved).collect()
+        let leverage = |cell: &Cell| {
+            let mut x = vec![0.0; self.columns];
+            cell.columns.iter().for_each(|&(column, value)| x[column] += value);
+            let along = cholesky.solve(&x);
+            cell.weight * cell.columns.iter().map(|&(column, value)| value * along[column]).sum::<f64>()
+        };
+        let leverages = self.cells.iter().map(leverage).collect();
+        (self.crossed(levels).into_iter().map(solved).collect(), leverages)
     }
 
     /// The same where X'WX is diagonal, each level's share of each group's weight; only what isn't 0.
-    fn shares(&self, levels: usize) -> Vec<Vec<(usize, f64)>> {
+    fn shares(&self, levels: usize) -> Projection {
         let mut groups = vec![0.0; self.columns];
         let mut of_level = vec![std::collections::BTreeMap::<usize, f64>::new(); levels];
         for cell in &self.cells {
@@ -156,7 +182,10 @@ impl Model {
             }
         }
         let share = |(group, weight): (usize, f64)| (groups[group] > 0.0).then(|| (group, weight / groups[group]));
-        of_level.into_iter().map(|level| level.into_iter().filter_map(share).collect()).collect()
+        let of = |cell: &Cell| cell.columns.first().map_or(0.0, |&(group, _)| groups[group]);
+        let leverage = |cell: &Cell| if of(cell) > 0.0 { cell.weight / of(cell) } else { 0.0 };
+        let leverages = self.cells.iter().map(leverage).collect();
+        (of_level.into_iter().map(|level| level.into_iter().filter_map(share).collect()).collect(), leverages)
     }
 
     /// var S of each level, 0 where the null model leaves it nothing.
@@ -209,6 +238,7 @@ impl Cell {
         let n = seen as f64;
         sound.then(|| Cell {
             level,
+            seen: n,
             failed: failed.min(seen) as f64,
             mean: n * p,
             weight: n * p * (1.0 - p),
@@ -271,10 +301,11 @@ mod tests {
     #[test]
     fn one_rate_for_all_by_hand() {
         // Two cells of 10 and two levels, 2 and 6 failed: p = 0.4, S = -2 and 2, w = 2.4 each, of which the common
-        // rate takes half: T = (4 + 4 - 2.4) / 2.
+        // rate takes half, times c = 20/19: T = (4 + 4 - 2.4 * 20/19) / 2.
         let got = test(&[2, 6], &[10, 10], &[0, 1], &[0.4; 2], &Null::Groups(&[0, 0])).expect("a test");
-        assert!((got.statistic - 2.8).abs() < 1e-12, "{got:?}");
-        // After the Newton step |S| is half the difference of two Binomial(10, 0.4): at least 2 where they are 4 apart.
+        assert!((got.statistic - (8.0 - 2.4 * 20.0 / 19.0) / 2.0).abs() < 1e-12, "{got:?}");
+        // After the Newton step |S| is half the difference of two Binomial(10, 0.4): sqrt(20/19) of it is at least 2 where
+        // they are 4 apart.
         let pmf = |k: u64| ln_binomial_pmf(k, 10, 0.4, 0.6).exp();
         let pairs = (0..=10u64).flat_map(|a| (0..=10u64).map(move |b| (a, b))).filter(|&(a, b)| a.abs_diff(b) >= 4);
         let want: f64 = pairs.map(|(a, b)| pmf(a) * pmf(b)).sum();

@@ -59,8 +59,8 @@ fn the_p_value_of_a_factor_is_that_of_its_planted_runs() {
         (value(&tests.p_value), value(&tests.p_monte_carlo_error)),
         (value(&theirs.p_value), value(&theirs.monte_carlo_error))
     );
-    assert!(value(&tests.p_value) < 0.01 && value(&tests.p_value_vines) < 1e-4);
-    assert_eq!(value(&tests.p_method_vines), "freeman_halton_exact");
+    assert!(value(&tests.p_value) < 0.01 && value(&tests.p_value_vines) < 0.001);
+    assert!(value(&tests.p_method_vines).starts_with("freeman_halton"));
     // The clone has one level only.
     assert!(reason(&of(&rates, "clone").tests.p_unit).contains("fewer than two levels"));
 }

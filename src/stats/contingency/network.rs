@@ -11,9 +11,6 @@ use crate::stats::hypergeometric::TIE;
 use crate::stats::special::ln_gamma;
 use std::collections::BTreeMap;
 
-/// Most arcs built and most bundles carried before the method gives up.
-const LIMIT: usize = 1_000_000;
-
 /// Beginnings whose lengths agree to this are one bundle.
 const GRID: f64 = 1e-9;
 
@@ -30,11 +27,12 @@ struct Node {
 type Network = Vec<Vec<Node>>;
 
 /// The p-value of a rectangular table without empty rows or columns; None where it has too many ways.
-pub(super) fn p_value(table: &[Vec<u64>]) -> Option<f64> {
+/// `limit`: most arcs built and most bundles carried before the method gives up.
+pub(super) fn p_value(table: &[Vec<u64>], limit: usize) -> Option<f64> {
     let table = tall(table);
-    let network = build(&table)?;
+    let network = build(&table, limit)?;
     let length: f64 = -table.iter().flatten().map(|&n| ln_factorial(n)).sum::<f64>();
-    sum_at_most(&network, length + TIE)
+    sum_at_most(&network, length + TIE, limit)
 }
 
 fn ln_factorial(n: u64) -> f64 {
@@ -53,11 +51,11 @@ fn tall(table: &[Vec<u64>]) -> Vec<Vec<u64>> {
 }
 
 /// Stage by stage all nodes that can be reached, then from the end back their longest and shortest ways.
-fn build(table: &[Vec<u64>]) -> Option<Network> {
+fn build(table: &[Vec<u64>], most: usize) -> Option<Network> {
     let rows: Vec<u64> = table.iter().map(|row| row.iter().sum()).collect();
     let mut network = Network::new();
     let mut stage = vec![in_order(column_totals(table))];
-    let mut room = LIMIT;
+    let mut room = most;
     for (i, &row) in rows.iter().enumerate() {
         let mut next = BTreeMap::new();
         let mut nodes = Vec::with_capacity(stage.len());
@@ -162,12 +160,12 @@ fn measure(network: &mut Network) {
 /// Bundles at each node of a stage: by length on the grid, the length itself and how many beginnings have it.
 type Bundles = Vec<BTreeMap<i64, (f64, f64)>>;
 
-/// Share of the tables whose length is at most `limit`, by probability; None beyond [`LIMIT`] bundles.
-fn sum_at_most(network: &Network, limit: f64) -> Option<f64> {
+/// Share of the tables whose length is at most `limit`, by probability; None beyond `most` bundles.
+fn sum_at_most(network: &Network, limit: f64, most: usize) -> Option<f64> {
     let all = network[0][0].total;
     let mut share = 0.0;
     let mut bundles: Bundles = vec![BTreeMap::from([(0, (0.0, 1.0))])];
-    let mut room = LIMIT;
+    let mut room = most;
     for (stage, nodes) in network.iter().enumerate() {
         let mut next: Bundles = vec![BTreeMap::new(); network.get(stage + 1).map_or(0, Vec::len)];
         for (node, here) in nodes.iter().zip(&bundles) {
