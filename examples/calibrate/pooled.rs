@@ -4,7 +4,7 @@
 use super::Share;
 use super::coverage::binomial;
 use fullstand::base::{Assumptions, Seed, seed};
-use fullstand::rates::{Config, Rates, rates};
+use fullstand::rates::{Config, Draws, TermDraws, stand_draws};
 use fullstand::stats::mixed::Prior;
 use fullstand::stats::special::{chi_square_sf, logistic, normal_quantile};
 use fullstand::tally::{Cell, CellTable, Counts, Tally, TallyFactor};
@@ -54,10 +54,11 @@ pub fn pooled(spread: Spread, blocks: u64) -> Outcome {
     let of_block = |number: u64| {
         let mut rng = Seed::new(number).stream("calibrate.pooled", 0);
         let block = Block::draw(spread, &mut rng);
-        let config = Config { simulations: 1, ..Config::default() };
-        let found = rates(&block.tally, 0, &config, Seed::new(number));
+        let config = Config::default();
         let mut outcome = Outcome { least_effective: 1.0, ..Outcome::default() };
-        outcome.take_in(&block, &found, &mut rng);
+        if let Some(draws) = stand_draws(&block.tally, &config, Seed::new(number)) {
+            outcome.take_in(&block, &draws, &mut rng);
+        }
         outcome
     };
     let mut sum = Outcome { least_effective: 1.0, ..Outcome::default() };
@@ -119,6 +120,18 @@ impl Block {
         self.constant + codes.iter().zip(&self.effects).map(|(&c, e)| e[c as usize]).sum::<f64>()
     }
 
+    /// Vines seen and failed by level of a factor.
+    fn counts(&self, factor: usize) -> (Vec<u64>, Vec<u64>) {
+        let levels = self.effects[factor].len();
+        let (mut seen, mut failed) = (vec![0; levels], vec![0; levels]);
+        for cell in &self.tally.cells {
+            let level = cell.codes[factor] as usize;
+            seen[level] += cell.counts.seen;
+            failed[level] += cell.counts.failed;
+        }
+        (seen, failed)
+    }
+
     /// The stand had every vine this effect of the factor.
     fn stand(&self, factor: usize, effect: f64) -> f64 {
         let of = |cell: &Cell| {
@@ -127,6 +140,13 @@ impl Block {
         };
         self.tally.cells.iter().map(of).sum::<f64>() / self.tally.total.seen as f64
     }
+}
+
+/// Whether the 90 % interval of the draws holds the truth.
+fn holds(mut draws: Vec<f64>, truth: f64) -> bool {
+    draws.sort_by(f64::total_cmp);
+    let at = |p: f64| draws[((p * draws.len() as f64) as usize).min(draws.len() - 1)];
+    at(0.05) <= truth && truth <= at(0.95)
 }
 
 fn empty(sizes: &[usize; 4]) -> Tally {
@@ -146,46 +166,38 @@ fn empty(sizes: &[usize; 4]) -> Tally {
 }
 
 impl Outcome {
-    fn take_in(&mut self, block: &Block, found: &Rates, rng: &mut impl Rng) {
-        for (f, factor) in found.factors.iter().enumerate() {
-            for (level, effect) in factor.levels.iter().zip(&block.effects[f]) {
-                let Some((low, high)) = level.pooled.ends() else { continue };
-                let truth = block.stand(f, *effect);
-                let holds = low <= truth && truth <= high;
-                self.stand.entry(factor.factor.clone()).or_default().count(holds);
-                if level.failed == 0 {
+    fn take_in(&mut self, block: &Block, draws: &Draws, rng: &mut impl Rng) {
+        let share = draws.effective / draws.count as f64;
+        (self.least_effective, self.mean_effective) = (share, share);
+        self.unweighted = u64::from(!draws.weighted);
+        for (f, name) in FACTORS.iter().enumerate() {
+            let Some(term) = draws.term(name) else { continue };
+            let (seen, failed) = block.counts(f);
+            for (level, effect) in block.effects[f].iter().enumerate() {
+                let holds = holds(term.stand(level).collect(), block.stand(f, *effect));
+                self.stand.entry((*name).into()).or_default().count(holds);
+                if failed[level] == 0 {
                     self.without_failure.count(holds);
                 }
-                if level.seen < 30 {
+                if seen[level] < 30 {
                     self.small.count(holds);
                 }
             }
         }
-        if let Some(draws) = &found.draws {
-            let share = draws.effective / draws.count as f64;
-            (self.least_effective, self.mean_effective) = (share, share);
-            self.unweighted = u64::from(!draws.weighted);
-            self.new_batch(block, draws, rng);
+        if let Some(batch) = draws.term("batch") {
+            let truth = block.stand(2, block.sd[2] * normal_quantile(seed::uniform(rng)));
+            self.new_batch.count(holds(batch.new_level.clone(), truth));
+            self.best(block, batch, rng);
         }
-        self.best(block, found, rng);
-    }
-
-    fn new_batch(&mut self, block: &Block, draws: &fullstand::rates::Draws, rng: &mut impl Rng) {
-        let Some(term) = draws.terms.iter().find(|t| t.factor == "batch") else { return };
-        let mut stands = term.new_level.clone();
-        stands.sort_by(f64::total_cmp);
-        let at = |p: f64| stands[(p * stands.len() as f64) as usize];
-        let truth = block.stand(2, block.sd[2] * normal_quantile(seed::uniform(rng)));
-        self.new_batch.count(at(0.05) <= truth && truth <= at(0.95));
     }
 
     /// One batch of the block, picked blindly, so that what is counted is independent from block to block.
-    fn best(&mut self, block: &Block, found: &Rates, rng: &mut impl Rng) {
-        let Some(factor) = found.factors.iter().find(|f| f.factor == "batch") else { return };
+    fn best(&mut self, block: &Block, batch: &TermDraws, rng: &mut impl Rng) {
         let effects = &block.effects[2];
         let pick = seed::below(rng, effects.len());
         let best = (0..effects.len()).min_by(|a, b| effects[*a].total_cmp(&effects[*b]));
-        let Some(p) = factor.levels.get(pick).and_then(|l| l.probability_best.value()) else { return };
+        let wins = batch.stands().filter(|stands| stands.iter().all(|s| *s <= stands[pick])).count();
+        let p = wins as f64 / batch.sd.len() as f64;
         let bin = &mut self.best[((p * 10.0) as usize).min(9)];
         bin.0.count(best == Some(pick));
         bin.1 += p;

@@ -33,7 +33,10 @@ impl Work<'_> {
     /// `untold`: why no test can be made, where only bounds are known.
     pub(super) fn by_factor(&self, outcome: Outcome, untold: Option<&Why>) -> (Vec<FactorRates>, Option<Draws>) {
         let Work { tally, model, config, seed, .. } = *self;
-        let draws = draws::draws(tally, model, outcome, &config.prior, config.draws, seed);
+        // Where nothing is told to have never grown, the take's best end is 1 without a model.
+        let certain = outcome == Outcome::Take && untold.is_some() && tally.total.never_grew == 0;
+        let draws = || draws::draws(tally, model, outcome, &config.prior, config.draws, seed);
+        let draws = if certain { None } else { draws() };
         let of = |(index, apart)| {
             let asked = Question { tally, index, outcome };
             Analysis::of(tally, index, apart, outcome, (model, draws.as_ref()), config)
@@ -42,8 +45,9 @@ impl Work<'_> {
         (self.apart.par_iter().enumerate().map(of).collect(), draws)
     }
 
-    /// The take; where some failures are of a kind not told, between the rates of both extremes.
-    pub(super) fn take(&self) -> Vec<FactorRates> {
+    /// The take; where some failures are of a kind not told, between the rates of both extremes. `stand` is what it is
+    /// at worst where nothing is known to have grown and died.
+    pub(super) fn take(&self, stand: &[FactorRates]) -> Vec<FactorRates> {
         let total = &self.tally.total;
         let untold = total.failed.saturating_sub(total.never_grew.saturating_add(total.died));
         if untold == 0 {
@@ -52,7 +56,8 @@ impl Work<'_> {
         let reason = fill(words::KIND_NOT_TOLD, &[("failed", &total.failed), ("untold", &untold)]);
         let why = Why::new(reason, words::KIND_NOT_TOLD_HELP);
         let of = |outcome| self.by_factor(outcome, Some(&why)).0;
-        let (told, least) = rayon::join(|| of(Outcome::Take), || of(Outcome::TakeAtLeast));
+        let least = || if total.died == 0 { stand.to_vec() } else { of(Outcome::TakeAtLeast) };
+        let (told, least) = rayon::join(|| of(Outcome::Take), least);
         told.into_iter().zip(least).map(|(most, least)| most.between(&least, &why)).collect()
     }
 }
@@ -60,10 +65,11 @@ impl Work<'_> {
 impl FactorRates {
     /// What holds of both extremes: bounds of the rates, and nothing where they need a point.
     fn between(self, other: &FactorRates, why: &Why) -> Self {
+        let told_none = self.levels.iter().all(|l| l.never_grew == 0);
         let bounded = |(a, b): (LevelRates, &LevelRates)| LevelRates {
             raw: a.raw.between(&b.raw, why),
             score: a.score.between(&b.score, why),
-            pooled: a.pooled.between(&b.pooled, why),
+            pooled: if told_none { b.pooled.up_to_1(why) } else { a.pooled.between(&b.pooled, why) },
             probability_best: Known::Absent(why.clone()),
             by_row: Known::Absent(why.clone()),
             ..a

@@ -103,6 +103,13 @@ impl FactorTests {
     }
 }
 
+impl FactorTests {
+    /// Why the labels can't be dealt anew, where they lie in bands.
+    pub(super) fn in_bands(&self) -> Option<&Why> {
+        self.p_value.why().filter(|why| why.would_help == run_words::IN_BANDS_HELP)
+    }
+}
+
 fn read<A, T>(answer: &Known<A>, of: impl Fn(&A) -> T) -> Known<T> {
     match answer {
         Known::Value(answer) => Known::Value(of(answer)),

@@ -112,12 +112,12 @@ pub fn rates(tally: &Tally, set_aside: u64, config: &Config, seed: Seed) -> Rate
     let apart = Apart::of(tally);
     let model = Model::of(tally, &config.model.joined);
     let work = Work { tally, apart: &apart.levels, model: &model, config, seed };
-    let ((factors, draws), (take, fit)) = rayon::join(
-        || work.by_factor(Outcome::Stand, None),
-        || (work.take(), fit::fit(tally, &model, &config.model, seed)),
-    );
+    let ((factors, draws), fit) =
+        rayon::join(|| work.by_factor(Outcome::Stand, None), || fit::fit(tally, &model, &config.model, seed));
+    let take = work.take(&factors);
     let all = Outcome::Stand.kept(&tally.total);
-    let pairs = contrasts(tally, config.level).with(|factor| work.pairs(draws.as_ref(), factor));
+    let in_bands = |factor: &str| factors.iter().find(|f| f.factor == factor)?.tests.in_bands().cloned();
+    let pairs = contrasts(tally, config.level).without(in_bands).with(|factor| work.pairs(draws.as_ref(), factor));
     let reach = work.reach(&factors, &take, draws.as_ref());
     Rates {
         vines: tally.total.planted,

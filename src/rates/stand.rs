@@ -47,6 +47,14 @@ impl Stand {
         }
     }
 
+    /// From the lower end to 1, without a point.
+    pub fn up_to_1(&self, why: &Why) -> Self {
+        match self.ends() {
+            Some((low, _)) => Stand::Bounded { low, high: 1.0, why: why.clone() },
+            None => self.clone(),
+        }
+    }
+
     /// From the lower of both lower ends to the higher of both upper ends, without a point.
     pub fn between(&self, other: &Stand, why: &Why) -> Self {
         match (self.ends(), other.ends()) {

@@ -1,6 +1,6 @@
 //! The posterior against long runs of the No-U-Turn sampler on the same model, and against a grid integral.
 
-use crate::oracle::{counts, numbers, read};
+use crate::oracle::{close, counts, numbers, read};
 use fullstand::base::Seed;
 use fullstand::stats::mixed::{Effort, Posterior, Prior, Term, posterior};
 use serde_json::Value;
@@ -93,5 +93,48 @@ fn three_batches_agree_with_a_grid_integral() {
         let stand = posterior.standardised[0].iter().skip(at).step_by(3).map(|r| 1.0 - r).collect();
         let (off, line) = miss(level, stand, &oracle["expected"]["stand"][level]);
         assert!(off < 0.05, "{line}");
+    }
+}
+
+/// The same data as a grower's folder of counts, herds as rows: `fit` is lme4's, `pooled` the long run's.
+#[test]
+fn a_folder_of_counts_tells_the_same() {
+    let random_only = read("glmm_random_only");
+    let (want, data) = (&random_only["cases"]["cbpp"]["expected"], &random_only["cases"]["cbpp"]["inputs"]["data"]);
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("block.toml"), "name = \"Herds\"\nfactors = [\"period\"]\n").unwrap();
+    let cell = |i: usize, name: &str| text(&data[name][i]);
+    let line = |i: usize| ["row", "planted", "failed", "period"].map(|name| cell(i, name)).join(",");
+    let lines: Vec<String> = (0..data["row"].as_array().unwrap().len()).map(line).collect();
+    let counts = format!("row,planted,failed,period\n{}\n", lines.join("\n"));
+    std::fs::write(folder.path().join("counts.csv"), counts).unwrap();
+    let asked = std::process::Command::new(env!("CARGO_BIN_EXE_fullstand"))
+        .args(["rates", "--json"])
+        .arg(folder.path())
+        .output()
+        .unwrap();
+    assert!(asked.status.success(), "{}", String::from_utf8_lossy(&asked.stderr));
+    let rates: Value = serde_json::from_slice(&asked.stdout).unwrap();
+    let number = |v: &Value| v.as_f64().unwrap_or_else(|| panic!("{v}"));
+    let fit = &rates["fit"];
+    close("intercept", number(&fit["intercept"]), number(&want["intercept"]), 0.0, 2e-3);
+    close("log likelihood", number(&fit["log_likelihood"]), number(&want["logLik"]), 0.0, 1e-3);
+    for name in ["row", "period"] {
+        close(name, number(&fit["sd"][name]), number(&want["sd"][name]), 0.005, 0.0);
+    }
+    let long_run = read("nuts/cbpp");
+    for (ours, theirs) in [("row", "herd"), ("period", "period")] {
+        let factors = rates["factors"].as_array().unwrap();
+        let factor = factors.iter().find(|f| f["factor"] == ours).unwrap();
+        for level in factor["levels"].as_array().unwrap() {
+            let name = level["level"].as_str().unwrap();
+            let want = &long_run["expected"]["stand"][theirs][name];
+            let (sd, quantiles) = (number(&want["sd"]), numbers(&want["quantiles"]));
+            for (end, at) in [("low", 1), ("stand", 2), ("high", 3)] {
+                let off = (number(&level["pooled"][end]) - quantiles[at]) / sd;
+                // 4,000 draws: their own error is up to 0.033 at the ends.
+                assert!(off.abs() < 0.1, "{ours} {name} {end}: off by {off:.3} posterior sds");
+            }
+        }
     }
 }

@@ -166,8 +166,7 @@ pub const RATES_LOWEST_NOTE: &str = "Of many, some come out low by chance alone:
 pub const RATES_WHOLE: &str = "whole block {stand}";
 pub const RATES_RAW: &str = "as counted";
 pub const RATES_POOLED: &str = "adjusted for what was planted beside it";
-pub const RATES_POOLED_NOTE: &str =
-    "Adjusted: the stand had every vine been of this level, all else as it was planted. A small level borrows strength from the others, so that its value lies nearer to the whole. A line without a mark: bounds, where a level can't be told from what was planted with it.";
+pub const RATES_POOLED_NOTE: &str = "Adjusted: the stand had every vine been of this level, all else as it was planted. A small level borrows strength from the others, so that its value lies nearer to the whole. A line without a mark: bounds, where a level can't be told from what was planted with it.";
 pub const RATES_TAKE: &str = "Take: grew at all, of those seen";
 pub const RATES_CONTRASTS: &str = "Pairs compared";
 pub const STAND_AXIS: &str = "stand, % of vines seen";

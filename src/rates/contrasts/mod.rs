@@ -148,6 +148,17 @@ impl Contrasts {
         self
     }
 
+    /// Without the pairs of factors whose labels can't be dealt anew: where they lie in bands, ground that changes across
+    /// the bands is taken for the levels' doing. `refused` says why of a factor.
+    pub(super) fn without(self, refused: impl Fn(&str) -> Option<Why>) -> Self {
+        let Contrasts { told, mut not_told } = self;
+        let (kept, dropped): (Vec<Contrast>, Vec<Contrast>) =
+            told.into_iter().partition(|c| refused(&c.factor).is_none());
+        let of = |c: Contrast| refused(&c.factor).map(|why| ContrastNotTold { factor: c.factor, a: c.a, b: c.b, why });
+        not_told.extend(dropped.into_iter().filter_map(of));
+        Contrasts { told: kept, not_told }
+    }
+
     fn extend(&mut self, pairs: Vec<Result<Contrast, ContrastNotTold>>) {
         for pair in pairs {
             match pair {

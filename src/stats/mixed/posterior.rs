@@ -40,7 +40,7 @@ impl Effort {
     /// About as much for small models as for large ones: fewer draws and points where there are many cells.
     pub fn of_size(cells: usize, draws: usize) -> Self {
         let share = |work: usize, least: usize, most: usize| (work / cells.max(1)).clamp(least, most);
-        Effort { draws: share(1_500_000, 1_000.min(draws), draws.max(1)), nodes: share(80_000, 40, 256) }
+        Effort { draws: share(1_500_000, 500.min(draws), draws.max(1)), nodes: share(60_000, 32, 256) }
     }
 }
 
@@ -69,7 +69,7 @@ pub struct Posterior {
 }
 
 /// Share of the draws that weights must leave to be used.
-const LEAST_EFFECTIVE: f64 = 0.02;
+const LEAST_EFFECTIVE: f64 = 0.05;
 
 /// The posterior given `failed` of `seen` plants a cell, with a constant and random intercepts `terms` (which may be
 /// none). Laplace's method over the effects, numeric integration over the standard deviations, importance weights for
