@@ -18,6 +18,8 @@ pub struct Draws {
     pub terms: Vec<TermDraws>,
     /// Draws that the weighted ones were worth before they were made equally likely.
     pub effective: f64,
+    /// Points of the standard deviations that the weighted ones were worth.
+    pub effective_nodes: f64,
     /// Whether what the approximation misses was weighed in.
     pub weighted: bool,
     /// ln marginal likelihood of the counts.
@@ -100,6 +102,7 @@ pub(super) fn draws(
         constant: take(&mut found.constant),
         terms: (0..model.terms.len()).map(|term| term_draws(model, &mut found, term)).collect(),
         effective: found.effective,
+        effective_nodes: found.effective_nodes,
         weighted: found.weighted,
         log_evidence: found.log_evidence,
         prior: *prior,

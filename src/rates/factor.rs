@@ -35,7 +35,8 @@ impl Work<'_> {
         let Work { tally, model, config, seed, .. } = *self;
         // Where nothing is told to have never grown, the take's best end is 1 without a model.
         let certain = outcome == Outcome::Take && untold.is_some() && tally.total.never_grew == 0;
-        let draws = || draws::draws(tally, model, outcome, &config.prior, config.draws, seed);
+        let count = if outcome == Outcome::Stand { config.draws } else { config.draws.div_ceil(2) };
+        let draws = || draws::draws(tally, model, outcome, &config.prior, count, seed);
         let draws = if certain { None } else { draws() };
         let of = |(index, apart)| {
             let asked = Question { tally, index, outcome };

@@ -12,7 +12,7 @@ use crate::block::UNKNOWN;
 use crate::runs::{Held, Loss, Redealt, Runs, stream};
 use crate::stats::contingency::{ExactTest, freeman_halton_within};
 use crate::stats::glm::{self, Design, Factor, logistic_regression};
-use crate::stats::permute::Silence;
+use crate::stats::permute::{Effort, Silence};
 use crate::stats::redealt_outcomes::{GroupCount, redealt_outcomes};
 use crate::stats::variance_score::{Cells, Null, VarianceScore, variance_score};
 use crate::tally::{Cell, Tally};
@@ -53,6 +53,9 @@ pub(super) struct Question<'a> {
     pub(super) index: usize,
     pub(super) outcome: Outcome,
 }
+
+/// Vines dealt in all of a test's dealings.
+const MOST_DEALT: u64 = 40_000_000;
 
 /// A p-value with how it was had.
 struct Answer {
@@ -257,7 +260,9 @@ impl Question<'_> {
         }
         let method = if strata.len() > 1 { "vines_within_batches" } else { "vines" };
         let strata: Vec<Vec<GroupCount>> = strata.into_values().collect();
-        let result = redealt_outcomes(&strata, &config.effort(), &self.stream("vines"), seed);
+        // Ten million vines are dealt a few dozen times, not for minutes.
+        let effort = Effort { most_moves: MOST_DEALT, ..config.effort() };
+        let result = redealt_outcomes(&strata, &effort, &self.stream("vines"), seed);
         let answer =
             result.map(|r| Answer { p_value: r.p_greater, method, unit: "vine".into(), monte_carlo_error: r.error });
         or_absent(answer, &Why::new(words::ROWS_ONE_ARRANGEMENT, words::ROWS_ONE_ARRANGEMENT_HELP))

@@ -194,6 +194,11 @@ impl Work<'_> {
     }
 }
 
+/// The mixed model of failure by maximum likelihood alone; absent where no factor has two levels.
+pub fn maximum_likelihood(tally: &Tally, config: &ModelConfig, seed: Seed) -> Known<Fit> {
+    fit::fit(tally, &Model::of(tally, &config.joined), config, seed)
+}
+
 /// The tests of one factor of the stand, without the rates beside them: so that their size can be measured on many
 /// blocks. None without a factor of this name.
 pub fn factor_tests(tally: &Tally, factor: &str, config: &Config, seed: Seed) -> Option<FactorTests> {

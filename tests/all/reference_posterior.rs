@@ -6,7 +6,7 @@ use fullstand::stats::mixed::{Effort, Posterior, Prior, Term, posterior};
 use serde_json::Value;
 
 /// Draws enough that their own error stays well below the tolerance.
-const EFFORT: Effort = Effort { draws: 20_000, nodes: 500 };
+const EFFORT: Effort = Effort { draws: 20_000, nodes: 4_000 };
 
 struct Case {
     oracle: Value,
@@ -58,7 +58,10 @@ fn miss(what: &str, mut values: Vec<f64>, want: &Value) -> (f64, String) {
 fn assert_posterior(id: &str) {
     let Case { oracle, factors, levels, posterior } = case(id);
     let want = &oracle["expected"];
-    println!("{id}: effective {:.0} of {}", posterior.effective, posterior.draws);
+    println!(
+        "{id}: effective {:.0} of {}, nodes {:.0}",
+        posterior.effective, posterior.draws, posterior.effective_nodes
+    );
     let mut misses = vec![miss("constant", posterior.constant.clone(), &want["b0"])];
     for (f, name) in factors.iter().enumerate() {
         misses.push(miss(&format!("sd {name}"), posterior.sd[f].clone(), &want["sd"][name]));

@@ -5,11 +5,10 @@
 //! the exact density, swept term integrated out, over the proposal's (importance sampling).
 
 use super::cells::Cells;
-use super::laplace::Inverse;
+use super::even::Even;
 use super::mode::Mode;
 use super::nodes::Node;
-use super::piecewise::Piecewise;
-use super::skew::{Margin, margins};
+use super::skew::Margin;
 use crate::stats::special::normal_quantile;
 
 /// Points about a swept level's conditional mode, this many of its sds apart. A trapezoid sum over a bell is exact to
@@ -33,22 +32,27 @@ pub(super) struct Drawer<'a> {
     /// One a cell in the order of the cells.
     offset: &'a [f64],
     sd: Vec<f64>,
-    margins: Vec<Margin>,
+    margins: &'a [Margin],
     /// ln det S / 2 less Laplace's value: what the log weight starts from.
     constant: f64,
 }
 
 impl<'a> Drawer<'a> {
-    pub fn new(cells: &'a Cells, node: &'a Node, offset: &'a [f64]) -> Self {
+    /// `margins` are those of this node or of one nearby: what they miss is weighed.
+    pub fn new(cells: &'a Cells, node: &'a Node, offset: &'a [f64], margins: &'a [Margin]) -> Self {
         let mode = &node.mode;
-        let inverse = Inverse::new(cells, mode);
+        let block = mode.factor.core_inverse();
         Drawer {
             cells,
             mode,
             offset,
-            sd: (0..cells.width).map(|i| inverse.block[(i, i)].sqrt()).collect(),
-            margins: margins(cells, mode, &inverse),
-            constant: cells.ln_ways - mode.value() - 0.5 * mode.factor.core_log_det(),
+            sd: (0..cells.width).map(|i| block[(i, i)].sqrt()).collect(),
+            margins,
+            // A normal density of each swept level's prior: its (2 pi)^(-1/2).
+            constant: cells.ln_ways
+                - mode.value()
+                - 0.5 * mode.factor.core_log_det()
+                - 0.5 * cells.groups() as f64 * (2.0 * std::f64::consts::PI).ln(),
         }
     }
 
@@ -70,20 +74,20 @@ impl<'a> Drawer<'a> {
         for group in 0..self.cells.groups() {
             let level = self.level(group, &core, &moved);
             log_weight += level.log_integral;
-            swept.push(level.density.quantile(uniforms(self.cells.width + group)));
+            swept.push(level.quantile(uniforms(self.cells.width + group)));
         }
         Draw { node, swept, core, log_weight }
     }
 
     /// The density of one swept level given the core.
-    fn level(&self, group: usize, core: &[f64], moved: &[f64]) -> Level {
+    fn level(&self, group: usize, core: &[f64], moved: &[f64]) -> Even {
         let (cells, mode) = (self.cells, self.mode);
         let d = mode.factor.diagonal[group];
         let centre = mode.u.swept[group] - mode.factor.along(cells, group, moved) / d;
         let step = APART / d.sqrt();
-        let points: Vec<f64> = (-REACH..=REACH).map(|i| centre + f64::from(i) * step).collect();
-        let mut logs: Vec<f64> = points.iter().map(|u| -0.5 * u * u).collect();
-        let (scale, first) = (mode.scales.swept, points[0]);
+        let (scale, first) = (mode.scales.swept, centre - f64::from(REACH) * step);
+        let prior = |i: i32| -0.5 * (first + f64::from(i) * step).powi(2);
+        let mut logs: Vec<f64> = (0..=2 * REACH).map(prior).collect();
         for cell in cells.cells_of(group) {
             let (seen, failed) = (cells.seen[cell], cells.failed[cell]);
             let base = self.offset[cell] + mode.scales.core_part(cells, cell, core);
@@ -96,14 +100,6 @@ impl<'a> Drawer<'a> {
                 odds = (odds * ratio).min(1e300);
             }
         }
-        let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let sum: f64 = logs.iter().map(|l| (l - most).exp()).sum();
-        let log_integral = most + (sum * step).ln() - 0.5 * (2.0 * std::f64::consts::PI).ln();
-        Level { log_integral, density: Piecewise::new(points, logs) }
+        Even::new(first, step, logs)
     }
-}
-
-struct Level {
-    log_integral: f64,
-    density: Piecewise,
 }

@@ -98,25 +98,7 @@ pub(super) struct Factor {
 impl Factor {
     /// None where S isn't positive definite, which only overflow can bring about.
     pub fn new(cells: &Cells, scales: &Scales, weights: &[f64]) -> Option<Self> {
-        let mut diagonal = vec![1.0; cells.groups()];
-        let mut cross = vec![0.0; cells.slot_column.len()];
-        let mut core = Mat::<f64>::identity(cells.width, cells.width);
-        for group in 0..cells.groups() {
-            for cell in cells.cells_of(group) {
-                let w = weights[cell];
-                diagonal[group] += scales.swept * scales.swept * w;
-                let columns = cells.columns(cell);
-                for (f, (&slot, &a)) in cells.slots(cell).iter().zip(columns).enumerate() {
-                    let wa = w * scales.core[f];
-                    cross[slot as usize] += scales.swept * wa;
-                    for (g, &b) in columns.iter().enumerate() {
-                        if b <= a {
-                            core[(a as usize, b as usize)] += wa * scales.core[g];
-                        }
-                    }
-                }
-            }
-        }
+        let (diagonal, cross, mut core) = assemble(cells, scales, weights);
         sweep(cells, &diagonal, &cross, &mut core);
         let mut log_det = diagonal.iter().map(|d| d.ln()).sum::<f64>();
         let schur = if cells.width == 0 { None } else { Some(core.llt(Side::Lower).ok()?) };
@@ -165,6 +147,27 @@ impl Factor {
     pub fn core_log_det(&self) -> f64 {
         self.log_det - self.diagonal.iter().map(|d| d.ln()).sum::<f64>()
     }
+}
+
+/// D, B and the lower triangle of C.
+fn assemble(cells: &Cells, scales: &Scales, weights: &[f64]) -> (Vec<f64>, Vec<f64>, Mat<f64>) {
+    let mut diagonal = vec![1.0; cells.groups()];
+    let mut cross = vec![0.0; cells.slot_column.len()];
+    let mut core = Mat::<f64>::identity(cells.width, cells.width);
+    for (group, own) in diagonal.iter_mut().enumerate() {
+        for cell in cells.cells_of(group) {
+            let (w, columns) = (weights[cell], cells.columns(cell));
+            *own += scales.swept * scales.swept * w;
+            for (f, (&slot, &a)) in cells.slots(cell).iter().zip(columns).enumerate() {
+                let wa = w * scales.core[f];
+                cross[slot as usize] += scales.swept * wa;
+                for (g, &b) in columns.iter().enumerate().filter(|(_, b)| **b <= a) {
+                    core[(a as usize, b as usize)] += wa * scales.core[g];
+                }
+            }
+        }
+    }
+    (diagonal, cross, core)
 }
 
 /// C - B' D^-1 B, lower triangle.

@@ -17,7 +17,7 @@
 
 use super::cells::{Cells, Term, Unusable};
 use super::factor::{Latent, Scales};
-use super::mode::Mode;
+use super::mode::{EXACT, Mode};
 use faer::Mat;
 
 /// A mixed model ready to be evaluated at any offset and standard deviations.
@@ -58,8 +58,7 @@ impl Laplace {
         if offset.len() != self.cells.len() || sd.len() != self.terms {
             return None;
         }
-        let offset = self.in_order(offset);
-        Mode::find(&self.cells, &offset, Scales::new(&self.cells, sd), start)
+        Mode::find(&self.cells, &self.in_order(offset), Scales::new(&self.cells, sd), start, EXACT)
     }
 
     /// Values in the order given, put into the order of the cells.

@@ -92,7 +92,7 @@ pub fn maximum_likelihood(observed: &Observed, config: &Config) -> Result<MixedF
 pub(super) fn maximum(observed: &Observed, config: &Config) -> Result<Option<(Vec<f64>, f64)>, Unusable> {
     let mut search = Search::new(observed, config)?;
     let (start, scale) = search.start(observed);
-    let Some((x, _, _)) = search.climb(start, scale).ok() else { return Ok(None) };
+    let Some(Top { at: x, .. }) = search.climb(start, &scale) else { return Ok(None) };
     let sd = search.sd(&x);
     let value = search.mode(&x).map(|mode| mode.value());
     let x = x[..observed.fixed.len()].iter().copied().chain(sd).collect();
@@ -107,6 +107,13 @@ struct Search<'a> {
     held: Vec<bool>,
     /// The mode of the last evaluation, from which the next one starts.
     last: Option<Latent>,
+}
+
+/// Where the climb ended.
+struct Top {
+    at: Vec<f64>,
+    converged: bool,
+    evaluations: usize,
 }
 
 impl<'a> Search<'a> {
@@ -141,27 +148,23 @@ impl<'a> Search<'a> {
     }
 
     fn run(mut self, start: Vec<f64>, scale: Vec<f64>) -> MixedFit {
-        match self.climb(start, scale) {
-            Ok((at, converged, evaluations)) => self.finish(at, converged, evaluations),
-            Err((at, evaluations)) => self.failed(at, evaluations),
+        match self.climb(start, &scale) {
+            Some(top) => self.finish(top),
+            None => self.failed(),
         }
     }
 
-    /// The maximum, whether it converged, and the evaluations made; or where evaluation failed.
-    fn climb(&mut self, start: Vec<f64>, scale: Vec<f64>) -> Result<(Vec<f64>, bool, usize), (Vec<f64>, usize)> {
-        let (mut at, mut evaluations) = (start, 0);
+    /// The maximum; none where nothing could be evaluated.
+    fn climb(&mut self, start: Vec<f64>, scale: &[f64]) -> Option<Top> {
+        let mut top = Top { at: start, converged: false, evaluations: 0 };
         loop {
             let search = self.config.search;
-            let Some(found) = minimise(|x| self.objective(x), &at, &scale, &search) else {
-                return Err((at, evaluations));
-            };
-            (at, evaluations) = (found.at, evaluations + found.evaluations);
-            let Some(term) = self.vanishing(&at, found.value) else {
-                return Ok((at, found.converged, evaluations));
-            };
+            let found = minimise(|x| self.objective(x), &top.at, scale, &search)?;
+            top = Top { at: found.at, converged: found.converged, evaluations: top.evaluations + found.evaluations };
+            let Some(term) = self.vanishing(&top.at, found.value) else { return Some(top) };
             self.held[term] = true;
             let sd = self.fixed.len() + term;
-            at[sd] = 0.0;
+            top.at[sd] = 0.0;
         }
     }
 
@@ -213,9 +216,10 @@ impl<'a> Search<'a> {
         })
     }
 
-    fn finish(mut self, x: Vec<f64>, converged: bool, evaluations: usize) -> MixedFit {
+    fn finish(mut self, top: Top) -> MixedFit {
+        let Top { at: x, converged, evaluations } = top;
         let p = self.fixed.len();
-        let Some(mode) = self.mode(&x) else { return self.failed(x, evaluations) };
+        let Some(mode) = self.mode(&x) else { return self.failed() };
         let standard_errors = self.standard_errors(&x);
         let sd = self.sd(&x);
         let (modes, conditional_sd) = self.effects(&mode);
@@ -232,11 +236,11 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// What is known where nothing could be evaluated.
-    fn failed(&self, x: Vec<f64>, evaluations: usize) -> MixedFit {
+    /// What is said where nothing could be evaluated.
+    fn failed(&self) -> MixedFit {
         let p = self.fixed.len();
         MixedFit {
-            coefficients: x.iter().take(p).copied().collect(),
+            coefficients: vec![0.0; p],
             standard_errors: vec![None; p],
             sd: vec![0.0; self.held.len()],
             log_likelihood: f64::MIN,
@@ -244,7 +248,7 @@ impl<'a> Search<'a> {
             conditional_sd: Vec::new(),
             singular: true,
             converged: false,
-            evaluations,
+            evaluations: 0,
         }
     }
 

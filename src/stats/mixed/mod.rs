@@ -20,6 +20,7 @@
 mod bootstrap;
 mod cells;
 mod draw;
+mod even;
 mod factor;
 mod hypercube;
 mod laplace;

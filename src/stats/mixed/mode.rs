@@ -21,14 +21,17 @@ pub(super) struct Mode {
     pub factor: Factor,
 }
 
-/// Newton's decrement below which one more step is exact to rounding.
-const DECREMENT: f64 = 1e-7;
+/// Newton's decrement, twice what the objective could still gain, at which the mode is exact to rounding.
+pub(super) const EXACT: f64 = 1e-13;
+/// The same where the value is wanted to three or four digits only.
+pub(super) const CLOSE: f64 = 1e-6;
 const MOST_STEPS: usize = 100;
 const HALVINGS: usize = 40;
 
 impl Mode {
-    /// From a start; `offset` one a cell in the order of [`Cells`]. None where numbers overflow.
-    pub fn find(cells: &Cells, offset: &[f64], scales: Scales, start: Option<&Latent>) -> Option<Mode> {
+    /// From a start, to a decrement below `tolerance`; `offset` one a cell in the order of [`Cells`]. None where numbers
+    /// overflow.
+    pub fn find(cells: &Cells, offset: &[f64], scales: Scales, start: Option<&Latent>, tolerance: f64) -> Option<Mode> {
         let zero = Latent::zero(cells);
         let mut at = Point::at(cells, offset, &scales, start.unwrap_or(&zero).clone());
         if start.is_some() {
@@ -42,14 +45,13 @@ impl Mode {
             if !decrement.is_finite() {
                 return None;
             }
-            at = at.stepped(cells, offset, &scales, &step);
-            if decrement < DECREMENT {
-                break;
+            if decrement < tolerance {
+                return at.finish(scales, factor);
             }
+            at = at.stepped(cells, offset, &scales, &step);
         }
         let factor = Factor::new(cells, &scales, &at.weight)?;
-        let Point { u, mu, residual, weight, joint } = at;
-        joint.is_finite().then_some(Mode { scales, u, mu, residual, weight, joint, factor })
+        at.finish(scales, factor)
     }
 }
 
@@ -78,6 +80,11 @@ impl Point {
             joint += failed * eta - seen * (eta.max(0.0) + e.ln_1p());
         }
         Point { u, mu, residual, weight, joint }
+    }
+
+    fn finish(self, scales: Scales, factor: Factor) -> Option<Mode> {
+        let Point { u, mu, residual, weight, joint } = self;
+        joint.is_finite().then_some(Mode { scales, u, mu, residual, weight, joint, factor })
     }
 
     fn gradient(&self, cells: &Cells, scales: &Scales) -> Latent {

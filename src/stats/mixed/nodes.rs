@@ -7,9 +7,10 @@
 //! low-discrepancy sequence, so a few dozen do. A standard deviation of 0 with a flat end of its posterior is
 //! nothing special to it.
 
-use super::factor::Latent;
+use super::cells::Cells;
+use super::factor::{Latent, Scales};
 use super::laplace::Laplace;
-use super::mode::Mode;
+use super::mode::{CLOSE, EXACT, Mode};
 use super::piecewise::Piecewise;
 use crate::base::seed::{Seed, uniform};
 use crate::stats::minimise::{self, minimise};
@@ -38,24 +39,54 @@ pub(super) struct Hyper<'a> {
 }
 
 /// Drop of the log density at which an axis has been followed far enough.
-const FAR_DOWN: f64 = 10.0;
+const FAR_DOWN: f64 = 9.0;
 const MOST_POINTS: usize = 40;
 /// First step along an axis in its own sds, and how steps grow.
-const FIRST_STEP: f64 = 0.5;
-const GROWTH: f64 = 1.2;
+const FIRST_STEP: f64 = 0.6;
+const GROWTH: f64 = 1.25;
 /// The kink of the prior at 0 is rounded off over this for the search of the mode.
 const ROUNDED: f64 = 0.01;
 
 struct Centre {
     at: Vec<f64>,
     covariance: Mat<f64>,
+    start: Start,
+}
+
+/// Effects from which a mode nearby is sought: those on the logit scale stay about the same.
+#[derive(Clone)]
+struct Start {
+    scales: Scales,
     u: Latent,
 }
 
+impl Start {
+    fn of(mode: &Mode) -> Self {
+        Start { scales: mode.scales.clone(), u: mode.u.clone() }
+    }
+
+    /// The same effects at other scales; where these would be far out, the same spherical ones.
+    fn at(&self, cells: &Cells, scales: &Scales) -> Latent {
+        let ratio = |was: f64, is: f64| if was.abs() < 4.0 * is.abs() { was / is } else { 1.0 };
+        let mut u = self.u.clone();
+        let swept = ratio(self.scales.swept, scales.swept);
+        u.swept.iter_mut().for_each(|x| *x *= swept);
+        for (f, &first) in cells.first.iter().enumerate() {
+            let end = cells.first.get(f + 1).copied().unwrap_or(cells.width);
+            let core = ratio(self.scales.core[f], scales.core[f]);
+            u.core[first..end].iter_mut().for_each(|x| *x *= core);
+        }
+        u
+    }
+}
+
 impl Hyper<'_> {
-    fn mode(&self, sd: &[f64], start: Option<&Latent>) -> Option<Mode> {
+    /// The mode at these standard deviations, from the effects of a start.
+    fn mode(&self, sd: &[f64], start: Option<&Start>, tolerance: f64) -> Option<Mode> {
         let scales: Vec<f64> = sd.iter().chain(&self.given).copied().collect();
-        self.model.mode(&self.offset, &scales, start)
+        let scales = Scales::new(&self.model.cells, &scales);
+        let start = start.map(|start| start.at(&self.model.cells, &scales));
+        Mode::find(&self.model.cells, &self.offset, scales, start.as_ref(), tolerance)
     }
 
     /// ln likelihood times prior.
@@ -67,7 +98,7 @@ impl Hyper<'_> {
     /// `count` nodes; none where the model can't be evaluated anywhere.
     pub fn nodes(&self, count: usize, seed: Seed) -> Option<Vec<Node>> {
         if self.unknown == 0 {
-            let mode = self.mode(&[], None)?;
+            let mode = self.mode(&[], None, CLOSE)?;
             return Some(vec![Node { log_weight: mode.value(), mode }]);
         }
         let centre = self.centre()?;
@@ -78,7 +109,7 @@ impl Hyper<'_> {
             let (z, ln_copula) = copula.point(&evenly(i, &shift));
             let sd: Vec<f64> = z.iter().zip(&axes).map(|(z, axis)| axis.quantile(normal_cdf(*z))).collect();
             let proposal = ln_copula + sd.iter().zip(&axes).map(|(s, axis)| axis.ln_density(*s)).sum::<f64>();
-            let mode = self.mode(&sd, Some(&centre.u))?;
+            let mode = self.mode(&sd, Some(&centre.start), CLOSE)?;
             Some(Node { log_weight: self.log_posterior(&mode, &sd) - proposal, mode })
         };
         let nodes: Vec<Node> = (0..count).into_par_iter().filter_map(node).collect();
@@ -87,11 +118,11 @@ impl Hyper<'_> {
 
     /// The mode of the posterior and the curvature there.
     fn centre(&self) -> Option<Centre> {
-        let mut last: Option<Latent> = None;
+        let mut last: Option<Start> = None;
         let mut objective = |x: &[f64]| {
-            let mode = self.mode(x, last.as_ref())?;
+            let mode = self.mode(x, last.as_ref(), EXACT)?;
             let gradient = self.model.gradient(&mode).sd;
-            last = Some(mode.u.clone());
+            last = Some(Start::of(&mode));
             let round = |s: &f64| (s * s + ROUNDED * ROUNDED).sqrt();
             let value = -mode.value() + x.iter().map(|s| self.rate * round(s)).sum::<f64>();
             Some((value, x.iter().zip(&gradient).map(|(s, g)| self.rate * s / round(s) - g).collect()))
@@ -100,14 +131,14 @@ impl Hyper<'_> {
         let found = minimise(&mut objective, &vec![0.4; self.unknown], &vec![0.2; self.unknown], &config)?;
         let at: Vec<f64> = found.at.iter().map(|s| s.abs()).collect();
         let covariance = self.covariance(&at, last.as_ref());
-        let u = self.mode(&at, None)?.u;
-        Some(Centre { at, covariance, u })
+        let start = Start::of(&self.mode(&at, last.as_ref(), CLOSE)?);
+        Some(Centre { at, covariance, start })
     }
 
     /// Inverse of minus the Hessian of ln L; where that is not positive definite its diagonal alone.
-    fn covariance(&self, at: &[f64], start: Option<&Latent>) -> Mat<f64> {
+    fn covariance(&self, at: &[f64], start: Option<&Start>) -> Mat<f64> {
         let k = at.len();
-        let gradient = |x: &[f64]| self.mode(x, start).map(|mode| self.model.gradient(&mode).sd);
+        let gradient = |x: &[f64]| self.mode(x, start, EXACT).map(|mode| self.model.gradient(&mode).sd);
         let mut hessian = Mat::<f64>::zeros(k, k);
         for j in 0..k {
             let h = 0.02 + 0.02 * at[j];
@@ -136,15 +167,15 @@ impl Hyper<'_> {
     /// The posterior along one axis, from 0 or far down below the mode to far down above it.
     fn axis(&self, centre: &Centre, f: usize) -> Piecewise {
         let (at, spread) = (centre.at[f], centre.covariance[(f, f)].sqrt());
-        let mut start = centre.u.clone();
+        let mut start = centre.start.clone();
         let mut log_at = |s: f64| {
             let follow = |g: usize| {
                 let slope = centre.covariance[(g, f)] / centre.covariance[(f, f)];
                 if g == f { s } else { (centre.at[g] + slope * (s - at)).max(0.0) }
             };
             let sd: Vec<f64> = (0..self.unknown).map(follow).collect();
-            let mode = self.mode(&sd, Some(&start))?;
-            start = mode.u.clone();
+            let mode = self.mode(&sd, Some(&start), CLOSE)?;
+            start = Start::of(&mode);
             Some(mode.value() - self.rate * s)
         };
         let peak = log_at(at).unwrap_or(0.0);

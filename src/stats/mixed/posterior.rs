@@ -5,6 +5,7 @@ use super::draw::{Draw, Drawer};
 use super::hypercube::Hypercube;
 use super::laplace::Laplace;
 use super::nodes::{Hyper, Node};
+use super::skew::Margins;
 use super::standardise::{Lattice, Rests};
 use crate::base::Seed;
 use crate::base::seed::uniform;
@@ -40,7 +41,7 @@ impl Effort {
     /// About as much for small models as for large ones: fewer draws and points where there are many cells.
     pub fn of_size(cells: usize, draws: usize) -> Self {
         let share = |work: usize, least: usize, most: usize| (work / cells.max(1)).clamp(least, most);
-        Effort { draws: share(1_500_000, 500.min(draws), draws.max(1)), nodes: share(60_000, 32, 256) }
+        Effort { draws: share(1_000_000, 500.min(draws), draws.max(1)), nodes: share(400_000, 32, 1_000) }
     }
 }
 
@@ -64,6 +65,8 @@ pub struct Posterior {
     pub log_evidence: f64,
     /// Draws that the weighted ones are worth, before they were made equally likely.
     pub effective: f64,
+    /// Points of the standard deviations that the weighted ones are worth.
+    pub effective_nodes: f64,
     /// Whether weights were used: they aren't where they hang on a handful of draws.
     pub weighted: bool,
 }
@@ -97,7 +100,8 @@ pub fn posterior(
     let Some(nodes) = hyper.nodes(effort.nodes, seed) else { return Ok(None) };
     let (drawn, log_evidence) = draws(&model, &nodes, &hyper.offset, effort.draws, seed);
     let weighed = Weighed::new(drawn, log_evidence, seed);
-    Ok(Some(read_off(&model, &nodes, prior, terms.len(), weighed, seed)))
+    let effective_nodes = effective(nodes.iter().map(|n| n.log_weight));
+    Ok(Some(Posterior { effective_nodes, ..read_off(&model, &nodes, prior, terms.len(), weighed, seed) }))
 }
 
 /// Draws from the nodes by their weights, and the log evidence by Laplace's method.
@@ -108,10 +112,12 @@ fn draws(model: &Laplace, nodes: &[Node], offset: &[f64], count: usize, seed: Se
     chosen.iter().for_each(|&node| times[node] += 1);
     let first: Vec<usize> = times.iter().scan(0, |sum, n| Some(std::mem::replace(sum, *sum + n))).collect();
     let cells = &model.cells;
+    let margins = Margins::new(cells, nodes);
     let cube = Hypercube::new(count, cells.width + cells.groups(), seed);
     // The offset is the same in every cell, so its order doesn't matter.
     let of_node = |(index, node): (usize, &Node)| {
-        let drawer = (times[index] > 0).then(|| Drawer::new(cells, node, offset));
+        let drawer = || Drawer::new(cells, node, offset, margins.near(&node.mode.scales));
+        let drawer = (times[index] > 0).then(drawer);
         let points = first[index]..first[index] + times[index];
         drawer.map_or_else(Vec::new, |d| points.map(|p| d.draw(index, |i| cube.at(p, i))).collect())
     };
@@ -136,15 +142,20 @@ impl Weighed {
         let mean = log_mean(&logs);
         let most = mean + 0.5 * (count as f64).ln();
         let cut: Vec<f64> = logs.iter().map(|l| l.min(most)).collect();
-        let weights: Vec<f64> = cut.iter().map(|l| (l - mean).exp()).collect();
-        let (sum, squares) = (weights.iter().sum::<f64>(), weights.iter().map(|w| w * w).sum::<f64>());
-        let effective = if squares > 0.0 { sum * sum / squares } else { 0.0 };
+        let effective = effective(cut.iter().copied());
         let weighted = mean.is_finite() && effective >= LEAST_EFFECTIVE * count as f64;
         let shift = uniform(&mut seed.stream("mixed.choose", 1));
         let chosen = if weighted { systematic(&cut, count, shift) } else { (0..count).collect() };
         let log_evidence = if weighted { log_evidence + mean } else { log_evidence };
         Weighed { draws, chosen, log_evidence, effective, weighted }
     }
+}
+
+/// What weights are worth: the square of their sum over the sum of their squares.
+fn effective(logs: impl Iterator<Item = f64> + Clone) -> f64 {
+    let most = logs.clone().fold(f64::NEG_INFINITY, f64::max);
+    let (sum, squares) = logs.map(|l| (l - most).exp()).fold((0.0, 0.0), |(s, q), w| (s + w, q + w * w));
+    if squares > 0.0 { sum * sum / squares } else { 0.0 }
 }
 
 /// ln of the mean of exponentials.

@@ -12,8 +12,11 @@
 //! Chiuchiolo et al. 2022, `chiuchiolo-2022`).
 
 use super::cells::Cells;
+use super::factor::Scales;
 use super::laplace::Inverse;
 use super::mode::Mode;
+use super::nodes::Node;
+use rayon::prelude::*;
 
 /// One margin: from a standard normal to mean `mean`, sd 1 and the skewness that `kappa` gives.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,8 +47,34 @@ impl Margin {
     }
 }
 
+/// Margins worked out at a few nodes, for all of them: skewness changes slowly with the standard deviations.
+pub(super) struct Margins<'a> {
+    at: Vec<(&'a Scales, Vec<Margin>)>,
+}
+
+/// Nodes at which margins are worked out.
+const REFERENCES: usize = 48;
+
+impl<'a> Margins<'a> {
+    pub fn new(cells: &Cells, nodes: &'a [Node]) -> Self {
+        let of = |node: &'a Node| (&node.mode.scales, margins(cells, &node.mode, &Inverse::new(cells, &node.mode)));
+        Margins { at: nodes.par_iter().take(REFERENCES).map(of).collect() }
+    }
+
+    /// Those of the node whose scales are nearest in proportion.
+    pub fn near(&self, scales: &Scales) -> &[Margin] {
+        let apart = |a: f64, b: f64| ((a - b) / (a + b + 0.1)).powi(2);
+        let distance = |other: &Scales| {
+            let core = scales.core.iter().zip(&other.core).map(|(a, b)| apart(*a, *b)).sum::<f64>();
+            core + apart(scales.swept, other.swept)
+        };
+        let nearest = self.at.iter().min_by(|a, b| distance(a.0).total_cmp(&distance(b.0)));
+        nearest.map_or(&[], |(_, margins)| margins)
+    }
+}
+
 /// Margins of the core's columns.
-pub(super) fn margins(cells: &Cells, mode: &Mode, inverse: &Inverse) -> Vec<Margin> {
+fn margins(cells: &Cells, mode: &Mode, inverse: &Inverse) -> Vec<Margin> {
     let width = cells.width;
     if cells.len().saturating_mul(width) > MOST_WORK {
         return vec![Margin::NORMAL; width];
