@@ -86,7 +86,7 @@ fn print_pooled(blocks: u64) {
     println!("\nPooled 90 % intervals, {blocks} blocks each of 3 to 40 batches");
     print_outcome("sds and constant from the prior", &pooled::pooled(Spread::Prior, blocks));
     for sd in [0.0, 0.5, 1.0, 2.0] {
-        print_outcome(&format!("every sd {sd}"), &pooled::pooled(Spread::Fixed(sd), blocks / 4));
+        print_outcome(&format!("every sd {sd}"), &pooled::pooled(Spread::Fixed(sd), blocks / 6));
     }
 }
 

@@ -171,7 +171,8 @@ impl Outcome {
         (self.least_effective, self.mean_effective) = (share, share);
         self.unweighted = u64::from(!draws.weighted);
         for (f, name) in FACTORS.iter().enumerate() {
-            let Some(term) = draws.term(name) else { continue };
+            // Where clones and stocks split the vines alike, one term stands for both: the program then tells bounds.
+            let Some(term) = draws.term(name).filter(|_| draws.terms.len() == FACTORS.len()) else { continue };
             let (seen, failed) = block.counts(f);
             for (level, effect) in block.effects[f].iter().enumerate() {
                 let holds = holds(term.stand(level).collect(), block.stand(f, *effect));

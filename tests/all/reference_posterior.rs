@@ -6,7 +6,7 @@ use fullstand::stats::mixed::{Effort, Posterior, Prior, Term, posterior};
 use serde_json::Value;
 
 /// Draws enough that their own error stays well below the tolerance.
-const EFFORT: Effort = Effort { draws: 20_000, nodes: 4_000 };
+const EFFORT: Effort = Effort { draws: 60_000, nodes: 6_000 };
 
 struct Case {
     oracle: Value,

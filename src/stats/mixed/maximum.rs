@@ -7,6 +7,7 @@ use super::mode::Mode;
 use crate::stats::minimise::{self, minimise};
 use faer::Mat;
 use faer::linalg::solvers::DenseSolveCore;
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// Counts, columns of fixed effects (the constant among them) and random intercepts.
@@ -187,10 +188,14 @@ impl<'a> Search<'a> {
         Some(mode)
     }
 
-    /// Minus the penalised log likelihood and its gradient.
+    /// Minus the penalised log likelihood and its gradient; the next evaluation starts from this one's mode.
     fn objective(&mut self, x: &[f64]) -> Option<(f64, Vec<f64>)> {
         let mode = self.mode(x)?;
-        let by = self.model.gradient(&mode);
+        Some(self.at_mode(x, &mode))
+    }
+
+    fn at_mode(&self, x: &[f64], mode: &Mode) -> (f64, Vec<f64>) {
+        let by = self.model.gradient(mode);
         let along = |column: &Vec<f64>| -column.iter().zip(&by.offset).map(|(a, b)| a * b).sum::<f64>();
         let mut gradient: Vec<f64> = self.fixed.iter().map(along).collect();
         gradient.extend(by.sd.iter().zip(&self.held).map(|(g, held)| if *held { 0.0 } else { -g }));
@@ -202,7 +207,7 @@ impl<'a> Search<'a> {
                 gradient[k] += z / sd;
             }
         }
-        Some((value, gradient))
+        (value, gradient)
     }
 
     /// A small standard deviation without which nothing is lost.
@@ -271,7 +276,7 @@ impl<'a> Search<'a> {
     }
 
     /// Of the coefficients, by central differences of the gradient.
-    fn standard_errors(&mut self, x: &[f64]) -> Vec<Option<f64>> {
+    fn standard_errors(&self, x: &[f64]) -> Vec<Option<f64>> {
         let p = self.fixed.len();
         let free: Vec<usize> = (0..x.len()).filter(|&k| k < p || !self.held[k - p]).collect();
         let Some(hessian) = self.hessian(x, &free) else { return vec![None; p] };
@@ -283,21 +288,19 @@ impl<'a> Search<'a> {
         (0..p).map(error).collect()
     }
 
-    fn hessian(&mut self, x: &[f64], free: &[usize]) -> Option<Mat<f64>> {
-        let mut hessian = Mat::<f64>::zeros(free.len(), free.len());
-        for (j, &k) in free.iter().enumerate() {
-            let h = 1e-4 * (1.0 + x[k].abs());
+    fn hessian(&self, x: &[f64], free: &[usize]) -> Option<Mat<f64>> {
+        let gradient = |k: usize, by: f64| {
             let mut at = x.to_vec();
-            at[k] = x[k] + h;
-            let (_, above) = self.objective(&at)?;
-            at[k] = x[k] - h;
-            let (_, below) = self.objective(&at)?;
-            for (i, &row) in free.iter().enumerate() {
-                let entry = (above[row] - below[row]) / (2.0 * h);
-                hessian[(i, j)] += 0.5 * entry;
-                hessian[(j, i)] += 0.5 * entry;
-            }
-        }
-        Some(hessian)
+            at[k] += by;
+            let mode = self.model.mode(&self.offset(&at), &self.sd(&at), self.last.as_ref())?;
+            Some(self.at_mode(&at, &mode).1)
+        };
+        let column = |&k: &usize| {
+            let h = 1e-4 * (1.0 + x[k].abs());
+            let (above, below) = (gradient(k, h)?, gradient(k, -h)?);
+            Some(free.iter().map(|&row| (above[row] - below[row]) / (2.0 * h)).collect::<Vec<f64>>())
+        };
+        let columns: Vec<Vec<f64>> = free.par_iter().map(column).collect::<Option<_>>()?;
+        Some(Mat::from_fn(free.len(), free.len(), |i, j| 0.5 * (columns[i][j] + columns[j][i])))
     }
 }
