@@ -3,6 +3,7 @@
 mod cause;
 mod contract;
 mod contract_files;
+mod contrasts;
 mod damaged;
 mod house;
 mod intake;

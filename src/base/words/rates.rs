@@ -13,7 +13,6 @@ pub const KIND_NOT_TOLD_HELP: &str = "a walk at bud break that writes `no_budbur
 pub const FIT_LATER: &str = "the model of all factors together is not built yet";
 pub const VIGOUR_LATER: &str = "vigour by factor is not built yet";
 pub const SURVIVAL_LATER: &str = "survival from walk to walk is not built yet";
-pub const POSTERIOR_CONTRAST_LATER: &str = "the posterior of a comparison is not built yet";
 pub const CONTRAST_MANY: &str = "{factor} has {levels} levels; pairs are compared up to {most}";
 pub const CONTRAST_MANY_HELP: &str = "the rate of each level, which stands in `factors`";
 pub const CONTRAST_WIDE: &str = "{beside} levels of other factors would have to be taken out beside {factor}: more than the {most} one analysis holds";

@@ -170,6 +170,8 @@ pub const RATES_POOLED_NOTE: &str =
     "A small level borrows strength from the others: its steadied value lies nearer to the whole.";
 pub const RATES_TAKE: &str = "Take: grew at all, of those seen";
 pub const RATES_CONTRASTS: &str = "Pairs compared";
+pub const ODDS_TINY: &str = "under {least}";
+pub const ODDS_HUGE: &str = "over {most}";
 pub const STAND_AXIS: &str = "stand, % of vines seen";
 pub const ANSWER_SAME: &str = "no sign of a difference beyond chance";
 pub const ANSWER_HINT: &str = "a hint of more than chance, no more";
@@ -294,7 +296,7 @@ pub const LIMITS_LATER: &str = "This version of the program doesn't work these o
 
 /// What a field of a result is called in a sentence; a field that isn't listed goes by its own name.
 pub const FIELDS: &[(&str, &str)] = &[
-    ("rates.contrasts", "pairs of levels compared"),
+    ("rates.contrasts.posterior", "the posterior of the pairs compared"),
     ("rates.fit", "a model of all factors at once"),
     ("rates.take", "the take (grew at all)"),
     ("rates.vigour", "vigour"),

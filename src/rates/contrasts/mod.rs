@@ -199,20 +199,20 @@ impl<'a> Analysis<'a> {
 
     /// `p_holm` is left to be filled once all pairs stand.
     fn pair(&self, a: usize, b: usize, scale: &Scale) -> Result<Contrast, Why> {
-        let weights = self.weights(a, b);
-        let root = self.firth.root(&weights, 0.0, scale.phi).ok_or_else(|| self.aliased(a, b))?;
-        let limits = |critical| self.firth.limits(&weights, critical, scale.phi).ok_or_else(|| self.no_end());
-        let (together, alone) = (limits(scale.together)?, limits(scale.alone)?);
+        let mut profile = self.firth.profile(&self.weights(a, b)).ok_or_else(|| self.aliased(a, b))?;
+        let mut limits = |critical| profile.limits(critical, scale.phi).ok_or_else(|| self.no_end());
+        let (alone, together) = (limits(scale.alone)?, limits(scale.together)?);
+        let root = profile.root(0.0, scale.phi);
         Ok(Contrast {
             factor: self.factor.to_string(),
             a: self.levels[a].label.clone(),
             b: self.levels[b].label.clone(),
-            odds_ratio: root.estimate.exp(),
+            odds_ratio: profile.estimate.exp(),
             low: together.low.exp(),
             high: together.high.exp(),
-            p_adjusted: scale.range.upper_tail(root.root.abs() * SQRT_2),
+            p_adjusted: scale.range.upper_tail(root.abs() * SQRT_2),
             p_holm: 1.0,
-            p_alone: student_two_sided(root.root, scale.range.df),
+            p_alone: student_two_sided(root, scale.range.df),
             low_alone: alone.low.exp(),
             high_alone: alone.high.exp(),
             dispersion: scale.phi,
@@ -221,7 +221,7 @@ impl<'a> Analysis<'a> {
             adjusted_for: self.beside.names(),
             not_told_apart_from: self.beside.shared_differences(a, b),
             method: "firth_profile_tukey",
-            posterior: Known::absent(words::POSTERIOR_CONTRAST_LATER, common::LATER_HELP),
+            posterior: Known::absent(common::LATER, common::LATER_HELP),
         })
     }
 

@@ -126,14 +126,26 @@ fn contrasts(contrasts: &[Contrast]) -> Option<Part> {
     let row = |c: &Contrast| {
         vec![
             format!("{}: {} / {}", factor(&c.factor), c.a, c.b),
-            number::plain(c.odds_ratio),
-            format!("{} to {}", number::plain(c.low), number::plain(c.high)),
+            odds(c.odds_ratio),
+            format!("{} to {}", odds(c.low), odds(c.high)),
             number::p_value(c.p_adjusted),
         ]
     };
     let rows: Vec<_> = contrasts.iter().map(row).collect();
     let table = Table { caption: words::RATES_CONTRASTS.into(), columns, rows, ..Table::default() };
     (!contrasts.is_empty()).then(|| folded(words::RATES_CONTRASTS, vec![Part::Table(table)]))?
+}
+
+/// Odds beyond these say no more than that they are large or small.
+const ODDS_SHOWN: (f64, f64) = (0.001, 1_000.0);
+
+fn odds(ratio: f64) -> String {
+    let (least, most) = ODDS_SHOWN;
+    match ratio {
+        r if r < least => fill(words::ODDS_TINY, &[("least", &number::plain(least))]),
+        r if r > most => fill(words::ODDS_HUGE, &[("most", &number::plain(most))]),
+        r => number::plain(r),
+    }
 }
 
 fn take(factors: &[FactorRates]) -> Option<Part> {
