@@ -2,7 +2,7 @@
 //!
 //! Letters: cell i has n(i) plants of which d(i) failed, design row x(i), ln(mu/(1-mu)) = eta = x'b, information
 //! I = X'WX with w = n mu (1-mu). What is maximised is the penalised log likelihood
-//! l*(b) = sum of [d ln mu + (n-d) ln(1-mu)] + 1/2 ln det I(b) (Firth 1993, `firth-1993`, section 3.1; Jeffreys' prior),
+//! l*(b) = sum of [d ln mu + (n-d) ln(1-mu)] + 1/2 ln det I(b) (Firth 1993, `firth-1993`; Jeffreys' prior),
 //! whose score is X'(d - n mu + h (1/2 - mu)), h(i) = w(i) x(i)'I^-1 x(i). Its maximum is finite for any data
 //! (Heinze & Schemper 2002, `heinze-schemper-2002`; Kosmidis & Firth 2021, `kosmidis-firth-2021`).
 //!

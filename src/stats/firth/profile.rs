@@ -2,9 +2,11 @@
 //!
 //! Letters: c'b the sum, l*(v) the highest l* with c'b held at v, v^ the estimate. The signed root
 //! r(v) = sign(v^ - v) sqrt(2 (l*(v^) - l*(v)) / phi) is compared with a standard normal, or with Student's t where
-//! the dispersion phi was estimated (Heinze & Schemper 2002, `heinze-schemper-2002`, section 2; McCullagh & Nelder 1989,
-//! `mccullagh-nelder-1989`, section 4.5 and 9.2.4). The limits are where it reaches a critical value, so that a test and an interval never
-//! disagree.
+//! the dispersion phi was estimated (Heinze & Schemper 2002, `heinze-schemper-2002`; phi as in McCullagh & Nelder 1989,
+//! `mccullagh-nelder-1989`, section 4.5). The limits are where it reaches a critical value, so that a test and an
+//! interval never disagree.
+//!
+//! Dividing l* itself by phi leaves the estimate where it is: the penalty isn't made heavier where phi is large.
 
 use super::Firth;
 use super::problem::{Held, Peak};
@@ -64,7 +66,8 @@ impl Profile<'_> {
         (self.estimate - value).signum() * self.at(value).drop / dispersion.sqrt()
     }
 
-    /// Where r is `critical` > 0 on one side and minus that on the other. None where a limit lies beyond odds ratios of 1e199.
+    /// Where r is `critical` > 0 on one side and minus that on the other. None where a limit lies beyond odds ratios of
+    /// 1e199.
     pub fn limits(&mut self, critical: f64, dispersion: f64) -> Option<Limits> {
         let drop = critical * dispersion.sqrt();
         let (low, high) = (self.limit(-1.0, drop)?, self.limit(1.0, drop)?);
