@@ -22,7 +22,7 @@ mod trend;
 
 pub use apart::{AliasedLevel, Confounded, Joined, Relations, Split, Times, ToldApart, error_stratum};
 pub use by_row::{ByRow, LevelByRow};
-pub use contrasts::{Contrast, ContrastNotTold, PosteriorContrast, contrasts};
+pub use contrasts::{Contrast, ContrastNotTold, Contrasts, PosteriorContrast, contrasts};
 pub use document::{Coefficient, FactorBootstrap, FactorRates, Fit, LeftOut, LevelRates, Rates};
 pub use draws::{Draws, TermDraws, stand_draws};
 pub use fit::ModelConfig;

@@ -185,6 +185,15 @@ mod tests {
         }
     }
 
+    const LN_NORMAL: [(f64, f64); 6] = [
+        (-60.0, -1.805013560680567e3),
+        (-37.5, -7.076689893175072e2),
+        (-36.9, -6.853328831653506e2),
+        (-5.0, -1.506499839398873e1),
+        (0.3, -4.814101615884812e-1),
+        (8.0, -6.220960574271787e-16),
+    ];
+
     #[test]
     fn closed_forms_are_met() {
         // Beta(1, b): 1 - (1 - p)^(1/b). Rule of three: 0 of 20 at 95 % gives 0.16843 (Newcombe 1998a, table I).
@@ -193,5 +202,9 @@ mod tests {
         assert!((normal_quantile(0.975) - 1.959_963_984_540_054).abs() < 1e-12);
         assert!((normal_cdf(-1.959_963_984_540_054) - 0.025).abs() < 1e-14);
         assert!((ln_choose(5, 2) - 10f64.ln()).abs() < 1e-13);
+        // R 4.2.2 `pnorm(z, log.p = TRUE)`.
+        for (z, want) in LN_NORMAL {
+            assert!((ln_normal_cdf(z) / want - 1.0).abs() < 1e-12, "{z}: {}", ln_normal_cdf(z));
+        }
     }
 }

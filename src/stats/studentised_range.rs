@@ -1,10 +1,10 @@
 //! The studentised range: the distribution behind Tukey's comparison of every pair of several means.
 //!
-//! Letters: k means of unit variance, R their range; S^2 an independent variance estimate of nu degrees of freedom
-//! over its expectation; Q = R / S. With phi, Phi the normal density and distribution function,
-//! P(R > w) = k int phi(z) [Phi(z)^(k-1) - (Phi(z) - Phi(z-w))^(k-1)] dz, and P(Q > q) is its mean over w = q S: the double
-//! integral of Copenhaver & Holland (1988, `copenhaver-holland-1988`). Here the upper tail is integrated itself, so that a p-value of
-//! 1e-40 has its digits, and by sums at even steps, which converge geometrically for such integrands (Trefethen &
+//! Letters: k means of unit variance, R their range; S^2 an independent variance estimate of nu degrees of freedom over
+//! its expectation; Q = R / S. With phi, Phi the normal density and distribution function, P(R > w) = k int phi(z)
+//! [Phi(z)^(k-1) - (Phi(z) - Phi(z-w))^(k-1)] dz, and P(Q > q) is its mean over w = q S: the double integral of
+//! Copenhaver & Holland (1988, `copenhaver-holland-1988`). Here the upper tail is integrated itself, so that a p-value
+//! of 1e-40 has its digits, and by sums at even steps, which converge geometrically for such integrands (Trefethen &
 //! Weideman 2014, `trefethen-weideman-2014`).
 //!
 //! For every pair of k estimates with standard errors of their own, P(Q > sqrt(2) |z|) is exact where these are
@@ -116,7 +116,8 @@ impl StudentisedRange {
         ((others + 1.0) * STEP * sum / TAU.sqrt()).min(1.0)
     }
 
-    /// The mean of P(R > q S), over u = ln S of density 2 (nu/2)^(nu/2) / Gamma(nu/2) exp(nu u - nu exp(2u) / 2): up and
+    /// The mean of P(R > q S), over u = ln S of density 2 (nu/2)^(nu/2) / Gamma(nu/2) exp(nu u - nu exp(2u) / 2): up
+    /// and
     /// down from where the integrand is highest far out, until further terms add nothing.
     fn over_spread(&self, q: f64) -> f64 {
         let (nu, half) = (self.df, 0.5 * self.df);

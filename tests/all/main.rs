@@ -4,6 +4,7 @@ mod apart;
 mod cause;
 mod contract;
 mod contract_files;
+mod contrasts;
 mod damaged;
 mod estate;
 mod house;

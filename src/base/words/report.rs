@@ -169,6 +169,8 @@ pub const RATES_POOLED: &str = "adjusted for what was planted beside it";
 pub const RATES_POOLED_NOTE: &str = "Adjusted: the stand had every vine been of this level, all else as it was planted. A small level borrows strength from the others, so that its value lies nearer to the whole. A line without a mark: bounds, where a level can't be told from what was planted with it.";
 pub const RATES_TAKE: &str = "Take: grew at all, of those seen";
 pub const RATES_CONTRASTS: &str = "Pairs compared";
+pub const ODDS_TINY: &str = "under {least}";
+pub const ODDS_HUGE: &str = "over {most}";
 pub const STAND_AXIS: &str = "stand, % of vines seen";
 pub const ANSWER_SAME: &str = "no sign of a difference beyond chance";
 pub const ANSWER_HINT: &str = "a hint of more than chance, no more";
@@ -293,7 +295,7 @@ pub const LIMITS_LATER: &str = "This version of the program doesn't work these o
 
 /// What a field of a result is called in a sentence; a field that isn't listed goes by its own name.
 pub const FIELDS: &[(&str, &str)] = &[
-    ("rates.contrasts", "pairs of levels compared"),
+    ("rates.contrasts.posterior", "the posterior of the pairs compared"),
     ("rates.fit", "a model of all factors at once"),
     ("rates.take", "the take (grew at all)"),
     ("rates.rootstock", "rootstocks compared"),
@@ -430,7 +432,7 @@ pub const C_LEVEL: &str = "Level";
 pub const C_SEEN: &str = "Seen";
 pub const C_FAILED: &str = "Failed";
 pub const C_MISSING: &str = "of these gone";
-pub const C_NEVER_GREW: &str = "of these never grew";
+pub const C_NEVER_GREW: &str = "Never grew";
 pub const C_STAND: &str = "Stand";
 pub const C_TAKE: &str = "Take";
 pub const C_INTERVAL: &str = "Interval";

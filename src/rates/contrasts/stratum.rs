@@ -78,10 +78,11 @@ fn of_runs(field: &Field, at: usize, coded: &Coded, fit: &FirthFit) -> Vec<Obser
     for run in &field.runs {
         let points: Vec<&Point> = run.points.iter().filter_map(|&p| field.points.get(p as usize)).collect();
         for stretch in points.chunk_by(|a, b| a.codes.get(at) == b.codes.get(at)) {
-            for point in stretch {
-                let Some(cell) = coded.like(&point.codes) else { continue };
+            for alike in stretch.chunk_by(|a, b| a.codes == b.codes) {
+                let Some(cell) = alike.first().and_then(|p| coded.like(&p.codes)) else { continue };
                 let (seen, failed) = counted.entry((unit, cell)).or_default();
-                (*seen, *failed) = (*seen + 1.0, *failed + f64::from(u8::from(point.failed)));
+                *seen += alike.len() as f64;
+                *failed += alike.iter().filter(|p| p.failed).count() as f64;
             }
             unit += 1;
         }

@@ -4,7 +4,7 @@ use super::folded;
 use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::base::{Assumptions, Known};
-use crate::rates::{Contrast, FactorRates, LevelRates};
+use crate::rates::{Contrast, FactorRates, LevelRates, Stand};
 use crate::report::figures::{MOST_LEVELS, rates_figure};
 use crate::report::labels::{Strength, factor, sentence};
 use crate::report::part::{Column, Figure, Part, Table};
@@ -18,7 +18,7 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
         return None;
     }
     let figures: Vec<Figure> =
-        shown.iter().filter_map(|f| rates_figure(rates, f, level, rates_table(f, words::C_STAND))).collect();
+        shown.iter().filter_map(|f| rates_figure(rates, f, level, rates_table(f, Shown::Stand))).collect();
     let pooled = figures.iter().any(|f| !f.key.is_empty());
     let mut parts = vec![
         Part::Text(fill(words::RATES_INTRO, &[("level", &number::chance(level))])),
@@ -87,34 +87,49 @@ fn difference(strength: Strength) -> &'static str {
     }
 }
 
-fn rates_table(f: &FactorRates, rate: &str) -> Table {
+/// What the levels' rates are of, and the column of what was lost.
+#[derive(Clone, Copy)]
+enum Shown {
+    Stand,
+    Take,
+}
+
+fn rates_table(f: &FactorRates, shown: Shown) -> Table {
+    let (lost, rate) = match shown {
+        Shown::Stand => (words::C_FAILED, words::C_STAND),
+        Shown::Take => (words::C_NEVER_GREW, words::C_TAKE),
+    };
     let columns = vec![
         Column::text(words::C_LEVEL),
         Column::number(words::C_SEEN),
-        Column::number(words::C_FAILED),
-        Column::number(words::C_NEVER_GREW),
+        Column::number(lost),
         Column::number(rate),
         Column::number(words::C_INTERVAL),
         Column::number(words::C_ADJUSTED),
+        Column::number(words::C_INTERVAL),
         Column::number(words::C_APART),
     ];
-    Table { caption: factor(&f.factor), columns, rows: f.levels.iter().map(level_row).collect(), ..Table::default() }
+    let rows = f.levels.iter().map(|level| level_row(level, shown)).collect();
+    Table { caption: factor(&f.factor), columns, rows, ..Table::default() }
 }
 
-fn level_row(level: &LevelRates) -> Vec<String> {
+fn level_row(level: &LevelRates, shown: Shown) -> Vec<String> {
     let unknown = || words::NOT_KNOWN.to_string();
     let interval = |(low, high): (f64, f64)| format!("{} to {}", number::percent(low), number::percent(high));
+    let value = |stand: &Stand| stand.value().map_or_else(unknown, |e| number::percent(e.value));
+    let ends = |stand: &Stand| stand.ends().map_or_else(unknown, interval);
+    let lost = match shown {
+        Shown::Stand => level.failed,
+        Shown::Take => level.never_grew,
+    };
     vec![
         level.level.clone(),
         number::count(level.seen),
-        number::count(level.failed),
-        number::count(level.never_grew),
-        level.raw.value().map_or_else(unknown, |e| number::percent(e.value)),
-        level.raw.ends().map_or_else(unknown, interval),
-        level
-            .pooled
-            .value()
-            .map_or_else(|| level.pooled.ends().map_or_else(unknown, interval), |e| number::percent(e.value)),
+        number::count(lost),
+        value(&level.raw),
+        ends(&level.raw),
+        value(&level.pooled),
+        ends(&level.pooled),
         level.separable.value().map_or_else(unknown, |s| number::percent(*s)),
     ]
 }
@@ -129,8 +144,8 @@ fn contrasts(contrasts: &[Contrast]) -> Option<Part> {
     let row = |c: &Contrast| {
         vec![
             format!("{}: {} / {}", factor(&c.factor), c.a, c.b),
-            number::plain(c.odds_ratio),
-            format!("{} to {}", number::plain(c.low), number::plain(c.high)),
+            odds(c.odds_ratio),
+            format!("{} to {}", odds(c.low), odds(c.high)),
             number::p_value(c.p_adjusted),
         ]
     };
@@ -139,7 +154,19 @@ fn contrasts(contrasts: &[Contrast]) -> Option<Part> {
     (!contrasts.is_empty()).then(|| folded(words::RATES_CONTRASTS, vec![Part::Table(table)]))?
 }
 
+/// Odds beyond these say no more than that they are large or small.
+const ODDS_SHOWN: (f64, f64) = (0.001, 1_000.0);
+
+fn odds(ratio: f64) -> String {
+    let (least, most) = ODDS_SHOWN;
+    match ratio {
+        r if r < least => fill(words::ODDS_TINY, &[("least", &number::plain(least))]),
+        r if r > most => fill(words::ODDS_HUGE, &[("most", &number::plain(most))]),
+        r => number::plain(r),
+    }
+}
+
 fn take(factors: &[FactorRates]) -> Option<Part> {
     let shown = factors.iter().filter(|f| !f.levels.is_empty());
-    folded(words::RATES_TAKE, shown.map(|f| Part::Table(rates_table(f, words::C_TAKE))).collect())
+    folded(words::RATES_TAKE, shown.map(|f| Part::Table(rates_table(f, Shown::Take))).collect())
 }

@@ -2,7 +2,7 @@
 //!
 //! Letters: cell i has n(i) plants of which d(i) failed, design row x(i), ln(mu/(1-mu)) = eta = x'b, information
 //! I = X'WX with w = n mu (1-mu). What is maximised is the penalised log likelihood
-//! l*(b) = sum of [d ln mu + (n-d) ln(1-mu)] + 1/2 ln det I(b) (Firth 1993, `firth-1993`, section 3.1; Jeffreys' prior),
+//! l*(b) = sum of [d ln mu + (n-d) ln(1-mu)] + 1/2 ln det I(b) (Firth 1993, `firth-1993`; Jeffreys' prior),
 //! whose score is X'(d - n mu + h (1/2 - mu)), h(i) = w(i) x(i)'I^-1 x(i). Its maximum is finite for any data
 //! (Heinze & Schemper 2002, `heinze-schemper-2002`; Kosmidis & Firth 2021, `kosmidis-firth-2021`).
 //!
@@ -15,7 +15,7 @@
 mod problem;
 mod profile;
 
-pub use profile::{Limits, Root};
+pub use profile::{Limits, Profile};
 
 use super::glm::{Alias, Basis, Column, Contrast, Design, dot};
 use problem::{Peak, Problem};
@@ -33,7 +33,7 @@ pub struct Config {
 
 impl Default for Config {
     fn default() -> Self {
-        Config { tolerance: 1e-9, most_iterations: 200, rank_tolerance: 1e-7 }
+        Config { tolerance: 1e-7, most_iterations: 200, rank_tolerance: 1e-7 }
     }
 }
 
@@ -59,7 +59,7 @@ pub struct FirthFit {
     pub iterations: usize,
 }
 
-/// A fit with what its profiles need: see [`Firth::root`] and [`Firth::limits`].
+/// A fit with what its profiles need: see [`Firth::profile`].
 #[derive(Clone, Debug)]
 pub struct Firth {
     pub fit: FirthFit,
@@ -146,7 +146,7 @@ mod tests {
             let want = ((d + 0.5) / (n - d + 0.5)).ln();
             assert!((firth.fit.coefficients[k].unwrap() - want).abs() < 1e-9, "{:?}", firth.fit);
         }
-        let limits = firth.limits(&[0.0, 1.0, 0.0], 1.959_963_984_540_054, 1.0).unwrap();
+        let limits = firth.profile(&[0.0, 1.0, 0.0]).unwrap().limits(1.959_963_984_540_054, 1.0).unwrap();
         let height = |b: f64| 7.5 * logistic(b).ln() + 31.5 * logistic(-b).ln();
         for end in [limits.low, limits.high] {
             let drop = 2.0 * (height((7.5 / 31.5f64).ln()) - height(end));
@@ -157,13 +157,17 @@ mod tests {
     #[test]
     fn turning_a_contrast_turns_its_answers() {
         let firth = of(&levels(&[0, 1, 2]), &[0, 7, 3], &[40, 38, 12]);
-        let (there, back) = ([1.0, -1.0, 0.0], [-1.0, 1.0, 0.0]);
-        let (a, b) = (firth.limits(&there, 2.5, 1.7).unwrap(), firth.limits(&back, 2.5, 1.7).unwrap());
+        let (mut there, mut back) =
+            (firth.profile(&[1.0, -1.0, 0.0]).unwrap(), firth.profile(&[-1.0, 1.0, 0.0]).unwrap());
+        let (a, b) = (there.limits(2.5, 1.7).unwrap(), back.limits(2.5, 1.7).unwrap());
         assert!((a.low + b.high).abs() < 1e-8 && (a.high + b.low).abs() < 1e-8, "{a:?} {b:?}");
-        let (r, s) = (firth.root(&there, 0.3, 1.7).unwrap(), firth.root(&back, -0.3, 1.7).unwrap());
-        assert!((r.root + s.root).abs() < 1e-9 && r.root < 0.0);
-        // A limit is where the root is the critical value.
-        assert!((firth.root(&there, a.low, 1.7).unwrap().root - 2.5).abs() < 1e-8);
+        let (r, s) = (there.root(0.3, 1.7), back.root(-0.3, 1.7));
+        assert!((r + s).abs() < 1e-9 && r < 0.0);
+        // A limit is where the root is the critical value, from wherever it was reached.
+        assert!((firth.profile(&[1.0, -1.0, 0.0]).unwrap().root(a.low, 1.7) - 2.5).abs() < 1e-8);
+        let wider = firth.profile(&[1.0, -1.0, 0.0]).unwrap().limits(3.5, 1.7).unwrap();
+        let after = there.limits(3.5, 1.7).unwrap();
+        assert!((wider.low - after.low).abs() < 1e-7 && (wider.high - after.high).abs() < 1e-7);
     }
 
     #[test]
@@ -175,8 +179,8 @@ mod tests {
         let treatment = of(&Design::treatment(7, &factors), &failed, &seen);
         let (a, b) = (means.contrast(&[0.0, 1.0, -1.0, 0.0]), treatment.contrast(&[0.0, 1.0, -1.0, 0.0]));
         assert!((a.unwrap().estimate - b.unwrap().estimate).abs() < 1e-9);
-        let a = means.limits(&[1.0, 0.0, -1.0, 0.0], 3.0, 1.0).unwrap();
-        let b = treatment.limits(&[0.0, 0.0, -1.0, 0.0], 3.0, 1.0).unwrap();
+        let a = means.profile(&[1.0, 0.0, -1.0, 0.0]).unwrap().limits(3.0, 1.0).unwrap();
+        let b = treatment.profile(&[0.0, 0.0, -1.0, 0.0]).unwrap().limits(3.0, 1.0).unwrap();
         assert!((a.low - b.low).abs() < 1e-7 && (a.high - b.high).abs() < 1e-7);
         assert!(means.fit.fitted[6].is_none() && means.fit.rank == 4);
     }
@@ -184,10 +188,11 @@ mod tests {
     #[test]
     fn limits_far_out_are_met_or_said_to_be_none() {
         let firth = of(&levels(&[0, 1]), &[0, 40], &[400, 400]);
-        let far = firth.limits(&[1.0, -1.0], 12.7, 1.6).unwrap();
+        let profile = || firth.profile(&[1.0, -1.0]).unwrap();
+        let far = profile().limits(12.7, 1.6).unwrap();
         assert!(far.low < -200.0 && far.high > 0.0, "{far:?}");
-        assert!((firth.root(&[1.0, -1.0], far.low, 1.6).unwrap().root - 12.7).abs() < 1e-6);
-        assert!(firth.limits(&[1.0, -1.0], 127.0, 1.6).is_none());
+        assert!((profile().root(far.low, 1.6) - 12.7).abs() < 1e-6);
+        assert!(profile().limits(127.0, 1.6).is_none());
     }
 
     #[test]
@@ -197,8 +202,8 @@ mod tests {
         let factors = [Factor { codes: &codes, levels: 2 }, Factor { codes: &codes, levels: 2 }];
         let firth = of(&Design::means(4, &factors), &[1, 2, 3, 4], &[10; 4]);
         assert_eq!(firth.fit.aliased.len(), 1);
-        assert!(firth.contrast(&[1.0, -1.0, 0.0]).is_none() && firth.limits(&[1.0, -1.0, 0.0], 2.0, 1.0).is_none());
-        assert!(firth.root(&[1.0, 0.0, 0.0], 0.0, 1.0).is_some());
+        assert!(firth.contrast(&[1.0, -1.0, 0.0]).is_none() && firth.profile(&[1.0, -1.0, 0.0]).is_none());
+        assert!(firth.profile(&[1.0, 0.0, 0.0]).is_some());
         assert!(firth.contrast(&[0.0; 3]).is_none() && firth.contrast(&[1.0]).is_none());
         assert!(firth.contrast(&[f64::NAN, 0.0, 0.0]).is_none());
     }

@@ -8,6 +8,9 @@ use std::collections::HashMap;
 /// A step is halved at most this often.
 const HALVINGS: usize = 40;
 
+/// A step that no longer climbs and is shorter than this, in standard errors, is rounding.
+const AS_GOOD_AS_THERE: f64 = 1e-5;
+
 /// A loss of this part of the height is rounding.
 const ROUNDING: f64 = 1e-13;
 
@@ -124,8 +127,11 @@ impl Problem {
             iterations += 1;
             let step = self.step(&coefficients, &inverse, held);
             pull = step.pull;
-            let Some((next, higher)) = self.climbed(&coefficients, &step.by, &height) else { break };
             converged = step.length <= config.tolerance;
+            let Some((next, higher)) = self.climbed(&coefficients, &step.by, &height) else {
+                converged = step.length <= AS_GOOD_AS_THERE;
+                break;
+            };
             (coefficients, height) = (next, higher);
             inverse = height.information.inverse();
         }

@@ -41,11 +41,34 @@ impl Cholesky {
         x.iter().zip(&self.scale).map(|(x, s)| x * s).collect()
     }
 
-    /// A^-1, row by row.
+    /// A^-1, row by row: S (M'M) S with M = L^-1.
     pub fn inverse(&self) -> Vec<Vec<f64>> {
-        let width = self.lower.len();
-        let unit = |k: usize| (0..width).map(|j| if j == k { 1.0 } else { 0.0 }).collect::<Vec<f64>>();
-        (0..width).map(|k| self.solve(&unit(k))).collect()
+        let rows = self.inverse_lower();
+        let mut inverse = vec![vec![0.0; rows.len()]; rows.len()];
+        for row in &rows {
+            for (into, &x) in inverse.iter_mut().zip(row).filter(|(_, x)| **x != 0.0) {
+                into.iter_mut().zip(row).for_each(|(sum, y)| *sum += x * y);
+            }
+        }
+        for (row, x) in inverse.iter_mut().zip(&self.scale) {
+            row.iter_mut().zip(&self.scale).for_each(|(value, y)| *value *= x * y);
+        }
+        inverse
+    }
+
+    /// Rows of L^-1: row i is the unit less the sum over k < i of L(i, k) times row k, over L(i, i).
+    fn inverse_lower(&self) -> Vec<Vec<f64>> {
+        let mut rows: Vec<Vec<f64>> = Vec::with_capacity(self.lower.len());
+        for (i, lower) in self.lower.iter().enumerate() {
+            let mut row = vec![0.0; i + 1];
+            for (known, l) in rows.iter().zip(lower).filter(|(_, l)| **l != 0.0) {
+                row.iter_mut().zip(known).for_each(|(x, k)| *x -= l * k);
+            }
+            row[i] = 1.0;
+            row.iter_mut().for_each(|x| *x /= lower[i]);
+            rows.push(row);
+        }
+        rows
     }
 
     /// ln det A; minus infinity where a direction is without information.

@@ -45,7 +45,8 @@ impl Default for Config {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BinomialFit {
     pub columns: Vec<Column>,
-    /// On the scale of the link: for the logit ln odds ratios (the constant: ln odds); None for an aliased column. Where `unbounded`, where the iterations stopped.
+    /// On the scale of the link: for the logit ln odds ratios (the constant: ln odds); None for an aliased column.
+    /// Where `unbounded`, where the iterations stopped.
     pub coefficients: Vec<Option<f64>>,
     /// Inverse expected information, 0 for aliased columns.
     pub covariance: Vec<Vec<f64>>,
@@ -242,7 +243,8 @@ impl Data {
         (information, step)
     }
 
-    /// The longest of the step, its half, its quarter ... that keeps the deviance at or below `most`; none where all raise it.
+    /// The longest of the step, its half, its quarter ... that keeps the deviance at or below `most`; none where all
+    /// raise it.
     fn halved(&self, from: &[f64], step: &[f64], most: f64, link: Link) -> (Vec<f64>, f64) {
         let mut part = 1.0;
         for _ in 0..40 {
