@@ -6,7 +6,7 @@ use super::by_row::ByRow;
 use super::factor::or_absent;
 use super::levels::{Level, Outcome};
 use crate::base::known::Why;
-use crate::base::words::{fill, rates as words, runs as run_words};
+use crate::base::words::{fill, number, rates as words, runs as run_words};
 use crate::base::{Known, Seed};
 use crate::block::UNKNOWN;
 use crate::runs::{Held, Loss, Redealt, Runs, stream};
@@ -178,6 +178,15 @@ impl Question<'_> {
         }
         if runs.smallest_p() >= 1.0 {
             return Known::absent(run_words::ONE_VALUE, run_words::ONE_VALUE_HELP);
+        }
+        if runs.smallest_p() > config.likely_below {
+            let values: [(&str, &dyn std::fmt::Display); 4] = [
+                ("levels", levels),
+                ("n", &runs.units().len()),
+                ("unit", &runs.unit),
+                ("p", &number::plain(runs.smallest_p())),
+            ];
+            return Known::absent(fill(words::UNITS_TOO_FEW, &values), fill(words::UNITS_TOO_FEW_HELP, &values));
         }
         let held = runs.best_held(config.clear_below);
         let redealt = runs.redeal(held, &config.effort(), &self.stream_of_runs(held), seed);

@@ -151,3 +151,7 @@ pub const VINES_NOT_ASKED_HELP: &str = "a number of simulated tables above 0";
 pub const BOOTSTRAP_NOT_ASKED: &str = "whether a standard deviation is 0 wasn't tested by simulation";
 pub const BOOTSTRAP_NOT_ASKED_HELP: &str =
     "ask with `fullstand rates FOLDER --bootstrap 999`; the score test stands beside each factor";
+pub const UNITS_TOO_FEW: &str =
+    "the {levels} lie in {n} {unit}s only, and by dealing these anew no p-value below {p} can be reached";
+pub const UNITS_TOO_FEW_HELP: &str =
+    "more {unit}s of each of the {levels}; the vine-level test stands beside it, as if neighbours were strangers";
