@@ -11,7 +11,7 @@ pub struct Config {
 
 impl Default for Config {
     fn default() -> Self {
-        Config { tolerance: 1e-9, most_steps: 200 }
+        Config { tolerance: 1e-8, most_steps: 200 }
     }
 }
 
