@@ -145,14 +145,14 @@ fn power_of(a: &[Moments], b: &[Moments], design: &Design, alpha: f64) -> f64 {
 }
 
 /// The fewest plants of each cluster with which `clusters` clusters a group reach what is wanted; none where even
-/// [`MOST_PLANTS`] don't: then the clusters differ too much for so few of them.
+/// 100,000 don't: then the clusters differ too much for so few of them.
 pub fn least_plants(p_a: f64, p_b: f64, clusters: u64, spreads: &[Spread], wanted: &Wanted) -> Option<u64> {
     least(1, MOST_PLANTS, |n| {
         power(p_a, p_b, &Design::even(clusters as f64, n as f64), spreads, wanted.alpha) >= wanted.power
     })
 }
 
-/// The fewest clusters a group, of `size` plants each, that reach what is wanted; none where even [`MOST_CLUSTERS`]
+/// The fewest clusters a group, of `size` plants each, that reach what is wanted; none where even a thousand
 /// don't.
 pub fn least_clusters(p_a: f64, p_b: f64, size: f64, spreads: &[Spread], wanted: &Wanted) -> Option<u64> {
     least(2, MOST_CLUSTERS, |m| power(p_a, p_b, &Design::even(m as f64, size), spreads, wanted.alpha) >= wanted.power)
