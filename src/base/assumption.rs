@@ -284,15 +284,6 @@ pub const DEFAULTS: &[Default] = &[
         "stand over all levels of a factor",
         OURS,
     ),
-    row(
-        "pooling.level_spread",
-        "difference between levels held likely before counting",
-        0.05,
-        0.005,
-        0.3,
-        "correlation of failures within a level",
-        OURS,
-    ),
     // Orders.
     row("order.sure", "how sure an order has to be", 0.9, 0.8, 0.99, "probability", OURS),
     // Evidence.

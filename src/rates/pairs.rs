@@ -10,7 +10,7 @@ use crate::base::words::{fill, rates as words};
 use crate::tally::Tally;
 
 /// Levels of a factor up to which all pairs are worked out.
-const MOST_LEVELS: usize = 20;
+pub(super) const MOST_LEVELS: usize = 20;
 
 /// What the posterior says of two levels.
 pub(super) struct PosteriorPair {

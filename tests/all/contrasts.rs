@@ -1,31 +1,21 @@
 //! Pairs of levels: hand-built tallies, properties, and blocks of known cause.
 
+use crate::counted::{counted, counts};
 use crate::oracle::close;
 use fullstand::base::{Header, Seed, document, seed};
 use fullstand::block::{Code, UNKNOWN};
 use fullstand::rates::{Config, Contrast, ContrastNotTold, Contrasts, contrasts, rates};
 use fullstand::simulate::{Consignment, Scenario, simulate};
 use fullstand::stats::studentised_range::StudentisedRange;
-use fullstand::tally::{Cell, Counts, Tally, TallyFactor, tally};
+use fullstand::tally::{Counts, Tally, tally};
 
 /// A factor: name and levels.
 type Named<'a> = (&'a str, &'a [&'a str]);
 
 /// A tally of cells: codes, seen, failed.
 fn of(factors: &[Named], cells: &[(&[Code], u64, u64)]) -> Tally {
-    let factor = |(name, levels): &Named| TallyFactor {
-        name: name.to_string(),
-        levels: levels.iter().map(|l| l.to_string()).collect(),
-        definite: levels.iter().map(|l| !l.contains('|')).collect(),
-    };
-    let cell = |(codes, seen, failed): &(&[Code], u64, u64)| Cell {
-        codes: (*codes).into(),
-        counts: Counts { planted: *seen, seen: *seen, failed: *failed, dead: *failed, ..Counts::default() },
-    };
-    let cells: Vec<Cell> = cells.iter().map(cell).collect();
-    let mut total = Counts::default();
-    cells.iter().for_each(|c| total.add(&c.counts));
-    Tally { walk: None, factors: factors.iter().map(factor).collect(), cells, total, field: None, outcomes: Vec::new() }
+    let cells: Vec<(&[Code], Counts)> = cells.iter().map(|(codes, n, d)| (*codes, counts(*n, *d))).collect();
+    counted(factors, &cells)
 }
 
 const ROWS: Named = ("row", &["1", "2", "3", "4"]);

@@ -280,7 +280,7 @@ fn an_estate_with_two_blocks_of_one_name_answers_for_each_and_says_why_not_for_a
 #[test]
 fn assumptions_that_blocks_share_hold_for_all() {
     let [mut north, mut south, _] = three();
-    let (pooling, spread) = ("pooling.mean_stand", "pooling.level_spread");
+    let (pooling, spread) = ("pooling.mean_stand", "stand.new_batch_spread");
     let quantity = |p50: f64| Quantity { p10: 0.9 * p50, p50, p90: 1.1 * p50 };
     for block in [&mut north, &mut south] {
         block.assumptions.set(pooling, quantity(0.7)).unwrap();

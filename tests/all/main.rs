@@ -5,6 +5,7 @@ mod cause;
 mod contract;
 mod contract_files;
 mod contrasts;
+mod counted;
 mod damaged;
 mod estate;
 mod house;

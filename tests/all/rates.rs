@@ -1,34 +1,13 @@
 //! Rates of hand-built tallies, what a new batch may do, and orders.
 
+use crate::counted::{counted as tally, counts};
 use crate::oracle::close;
 use fullstand::base::{Estimate, Header, Known, Quantity, Seed, document};
 use fullstand::block::{Block, CountSheet, Goal, Hemisphere, Layout, Limits, Material, Plants, StandFrom, UNKNOWN};
 use fullstand::options::{Options, Outlook, VinesNeeded};
 use fullstand::order::order;
 use fullstand::rates::{Config, FactorRates, LevelRates, NewBatch, Rates, Stand, new_batch, rates};
-use fullstand::tally::{Cell, Counts, Tally, TallyFactor};
-
-fn counts(seen: u64, failed: u64) -> Counts {
-    Counts { planted: seen, seen, failed, dead: failed, ..Counts::default() }
-}
-
-fn tally(factors: &[(&str, &[&str])], cells: &[(&[u32], Counts)]) -> Tally {
-    let factor = |(name, levels): &(&str, &[&str])| TallyFactor {
-        name: name.to_string(),
-        levels: levels.iter().map(|l| l.to_string()).collect(),
-        definite: levels.iter().map(|l| !l.contains('|')).collect(),
-    };
-    let mut total = Counts::default();
-    cells.iter().for_each(|(_, c)| total.add(c));
-    Tally {
-        walk: None,
-        factors: factors.iter().map(factor).collect(),
-        cells: cells.iter().map(|(codes, counts)| Cell { codes: (*codes).into(), counts: *counts }).collect(),
-        total,
-        field: None,
-        outcomes: Vec::new(),
-    }
-}
+use fullstand::tally::{Counts, Tally};
 
 /// Three batches, one of them poor, beside unlabelled vines and some of one of two batches.
 fn three_batches() -> Tally {
@@ -111,7 +90,7 @@ fn one_level_has_nothing_to_be_compared_with() {
     assert!(clone.sd.value().is_none() && clone.tests.p_method.value().is_none());
     assert!(level(clone, "C2").pooled.value().is_none() && level(clone, "C2").separable.value().is_none());
     assert!(level(clone, "C9").raw.why().unwrap().reason.contains("looked at"));
-    let nothing = run(&tally(&[], &[]));
+    let nothing = run(&tally::<&[u32]>(&[], &[]));
     assert!(nothing.stand.value().is_none() && nothing.factors.is_empty());
 }
 
@@ -242,7 +221,7 @@ fn defaults() -> fullstand::base::Assumptions {
 }
 
 fn nothing_seen() -> Tally {
-    tally(&[], &[])
+    tally::<&[u32]>(&[], &[])
 }
 
 fn certain(stand: f64) -> NewBatch {

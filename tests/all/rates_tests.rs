@@ -1,5 +1,6 @@
 //! The tests of `rates`: of planted runs, of vines, of variances, by row and along a score.
 
+use crate::counted::{counted, counts};
 use crate::oracle::close;
 use crate::tally::{Plot, autumn, place, planting};
 use fullstand::base::{Known, Seed};
@@ -8,7 +9,7 @@ use fullstand::cause::{self, cause};
 use fullstand::rates::{Config, FactorRates, Rates, RatesTrend, rates};
 use fullstand::simulate::{Consignment, Dealt, Effects, Scenario, simulate};
 use fullstand::stats::stratified::{exact_conditional, mantel_haenszel};
-use fullstand::tally::{Cell, Counts, Tally, TallyFactor, tally};
+use fullstand::tally::{Counts, Tally, tally};
 
 fn run(tally: &Tally) -> Rates {
     rates(tally, 0, &Config::default(), Seed::new(1))
@@ -101,29 +102,6 @@ fn labels_in_bands_or_in_runs_of_their_own_are_not_dealt_anew() {
     };
     let rates = run(&tallied(&turns));
     assert!(reason(&of(&rates, "batch").tests.p_value).contains("bands across the rows"));
-}
-
-fn counts(seen: u64, failed: u64) -> Counts {
-    Counts { planted: seen, seen, failed, dead: failed, ..Counts::default() }
-}
-
-/// A table of counts with these factors and cells.
-fn counted(factors: &[(&str, &[&str])], cells: &[(Vec<u32>, Counts)]) -> Tally {
-    let factor = |(name, levels): &(&str, &[&str])| TallyFactor {
-        name: name.to_string(),
-        levels: levels.iter().map(|l| l.to_string()).collect(),
-        definite: levels.iter().map(|l| !l.contains('|')).collect(),
-    };
-    let mut total = Counts::default();
-    cells.iter().for_each(|(_, c)| total.add(c));
-    Tally {
-        walk: None,
-        factors: factors.iter().map(factor).collect(),
-        cells: cells.iter().map(|(codes, c)| Cell { codes: codes.clone().into(), counts: *c }).collect(),
-        total,
-        field: None,
-        outcomes: Vec::new(),
-    }
 }
 
 const ROWS: [&str; 12] = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12"];

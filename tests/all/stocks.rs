@@ -1,6 +1,7 @@
 //! Rootstocks compared, and what it takes to tell two stands apart.
 
 use crate::contract::{demo, document, fullstand};
+use crate::counted::counted;
 use crate::oracle::close;
 use fullstand::base::known::Why;
 use fullstand::base::words::number;
@@ -16,31 +17,12 @@ use fullstand::tally::{Cell, Counts, Tally, TallyFactor};
 type Line = (u32, u32, u32, u64, u64);
 
 fn tally(stocks: &[&str], batches: usize, rows: usize, lines: &[Line]) -> Tally {
-    let factor = |name: &str, levels: Vec<String>| TallyFactor {
-        name: name.into(),
-        definite: levels.iter().map(|l| !l.contains('|')).collect(),
-        levels,
-    };
-    let numbered = |n: usize| (1..=n).map(|i| i.to_string()).collect();
-    let cell = |&(stock, batch, row, seen, failed): &Line| Cell {
-        codes: [stock, batch, row].into(),
-        counts: Counts { planted: seen, seen, failed, never_grew: failed, ..Counts::default() },
-    };
-    let cells: Vec<Cell> = lines.iter().map(cell).collect();
-    let mut total = Counts::default();
-    cells.iter().for_each(|c| total.add(&c.counts));
-    Tally {
-        walk: None,
-        factors: vec![
-            factor("rootstock", stocks.iter().map(|s| s.to_string()).collect()),
-            factor("batch", numbered(batches)),
-            factor("row", numbered(rows)),
-        ],
-        cells,
-        total,
-        field: None,
-        outcomes: Vec::new(),
-    }
+    let numbers: Vec<String> = (1..=batches.max(rows)).map(|i| i.to_string()).collect();
+    let numbers: Vec<&str> = numbers.iter().map(String::as_str).collect();
+    let never_grew = |n, d| Counts { planted: n, seen: n, failed: d, never_grew: d, ..Counts::default() };
+    let cell = |&(stock, batch, row, seen, failed): &Line| ([stock, batch, row], never_grew(seen, failed));
+    let cells: Vec<([u32; 3], Counts)> = lines.iter().map(cell).collect();
+    counted(&[("rootstock", stocks), ("batch", &numbers[..batches]), ("row", &numbers[..rows])], &cells)
 }
 
 /// Two stocks, three batches of each, every batch 40 vines in each of four rows of its own.

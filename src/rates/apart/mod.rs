@@ -12,6 +12,7 @@ pub use level::{Confounded, Times};
 pub use relations::{AliasedLevel, Joined, Relations, Split, ToldApart};
 
 use crate::block::{Code, UNKNOWN};
+use crate::stats::incidence;
 use crate::tally::Tally;
 use grid::Grid;
 pub(super) use level::LevelApart;
@@ -38,10 +39,11 @@ impl Apart {
 
 /// Whether every level of `inner` lies in a single level of `outer`, by the vines seen.
 pub(super) fn is_nested(tally: &Tally, inner: usize, outer: usize) -> bool {
-    let mut home = BTreeMap::new();
-    let seen = tally.cells.iter().filter(|cell| cell.counts.seen > 0);
-    let pairs = seen.filter_map(|cell| Some((*cell.codes.get(inner)?, *cell.codes.get(outer)?)));
-    pairs.filter(|(i, o)| *i != UNKNOWN && *o != UNKNOWN).all(|(i, o)| *home.entry(i).or_insert(o) == o)
+    let codes = |factor: usize| -> Vec<Code> {
+        tally.cells.iter().map(|cell| cell.codes.get(factor).copied().unwrap_or(UNKNOWN)).collect()
+    };
+    let seen: Vec<f64> = tally.cells.iter().map(|cell| cell.counts.seen as f64).collect();
+    incidence::is_nested(&codes(inner), &codes(outer), &seen)
 }
 
 /// The factor whose levels are what this factor's levels are compared by, by its place in the tally: the finest one

@@ -16,7 +16,7 @@ mod design;
 mod stratum;
 
 use super::levels::{Level, levels};
-use super::pairs::PosteriorPair;
+use super::pairs::{MOST_LEVELS, PosteriorPair};
 use super::stocks::Difference;
 use crate::base::Known;
 use crate::base::known::Why;
@@ -32,9 +32,6 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 use std::f64::consts::{FRAC_1_SQRT_2, SQRT_2};
 use stratum::Stratum;
-
-/// More levels than this are not compared pair by pair.
-const MOST_LEVELS: usize = 20;
 
 /// More columns than this are not fitted in one analysis.
 const MOST_COLUMNS: usize = 120;
