@@ -320,15 +320,14 @@ fn said_pair(pair: &Pair) -> String {
         true => (&pair.a, &pair.b, d.value, d.low, d.high, pair.probability_greater),
         false => (&pair.b, &pair.a, -d.value, -d.high, -d.low, 1.0 - pair.probability_greater),
     };
-    let points = |share: f64| number::plain(100.0 * share);
     fill(
         words::STOCKS_PAIR,
         &[
             ("a", a),
             ("b", b),
-            ("points", &points(value)),
-            ("low", &points(low)),
-            ("high", &points(high)),
+            ("points", &number::points(value)),
+            ("low", &number::points(low)),
+            ("high", &number::points(high)),
             ("chance", &number::chance(chance)),
         ],
     )
@@ -351,7 +350,7 @@ fn said_could(could: &CouldHaveShown) -> String {
     match could.smallest_difference.value() {
         None => fill(words::STOCKS_COULD_NOT, &block),
         Some(smallest) => {
-            let points = number::plain(100.0 * smallest);
+            let points = number::points(*smallest);
             fill(words::STOCKS_COULD, &[&block[..], &[("points", &points as &dyn std::fmt::Display)]].concat())
         }
     }

@@ -28,6 +28,11 @@ pub fn percent(rate: f64) -> String {
     format!("{text}{FIXED_SPACE}%")
 }
 
+/// A difference of shares in percentage points, to a tenth.
+pub fn points(share: f64) -> String {
+    trimmed(share * 100.0, 1)
+}
+
 /// A probability in 0..1 as a whole percentage; near-certainties are not called certain.
 pub fn chance(probability: f64) -> String {
     let whole = (probability * 100.0).round();
