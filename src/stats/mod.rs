@@ -14,6 +14,7 @@ pub mod generalised_cmh;
 pub mod glm;
 pub mod hypergeometric;
 pub mod incidence;
+pub mod logit_evidence;
 pub mod minimise;
 pub mod mixed;
 pub mod noncentral_t;

@@ -70,6 +70,8 @@ pub struct Field {
     pub runs: Vec<Run>,
     /// Whether the planters' walk wasn't known, so that runs were cut at row ends.
     pub runs_within_rows: bool,
+    /// Indices of the points along the planters' walk; none where its order isn't known.
+    pub walk: Option<Vec<u32>>,
 }
 
 impl Field {
@@ -99,7 +101,14 @@ pub(super) fn field(layout: &Layout, lives: &Lives, outcomes: &[Outcome], coder:
     let order = PlantersWalk::of(layout.planted, &first, lives);
     let runs = runs(&first, &points, &order, lives, coder);
     let runs_within_rows = matches!(order, PlantersWalk::Unknown);
-    Field { places: places(layout, lives), points, lines: lines(layout), runs, runs_within_rows }
+    let walk = (!runs_within_rows).then(|| along(&points, &order, lives));
+    Field { places: places(layout, lives), points, lines: lines(layout), runs, runs_within_rows, walk }
+}
+
+fn along(points: &[Point], walk: &PlantersWalk, lives: &Lives) -> Vec<u32> {
+    let mut order: Vec<u32> = (0..points.len() as u32).collect();
+    order.sort_by_key(|&p| walk.key(points[p as usize].vine, lives));
+    order
 }
 
 /// Every place of the layout but posts, row by row, with what stands there now.

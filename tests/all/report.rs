@@ -105,6 +105,7 @@ fn tally() -> Tally {
             lines: Vec::new(),
             runs: Vec::new(),
             runs_within_rows: true,
+            walk: None,
         }),
         outcomes: Vec::new(),
     }

@@ -1,0 +1,265 @@
+//! Evidence for logistic models with normal effects, by Laplace's method, on counts per cell.
+//!
+//! ```text
+//! d(i) of n(i) fail,  ln(mu/(1-mu)) = eta(i) = m + sum over columns c of s(c) x(i,c) u(c) + t v(group of i),  u, v ~ N(0, 1)
+//! ```
+//!
+//! Column 0 is the constant: x = 1, s(0) its standard deviation, m its mean. The grouping with most levels is swept out of
+//! every equation by its diagonal block, as in [`super::mixed`]; the other columns are few and dense. The likelihood is
+//! that of the single plants, without binomial coefficients, so that evidence on cells cut differently can be compared.
+
+/// Counts per cell with the columns and the grouping of a model.
+#[derive(Clone, Debug, Default)]
+pub struct LogitModel {
+    /// Plants of each cell that failed, and that were seen.
+    pub failed: Vec<f64>,
+    pub seen: Vec<f64>,
+    /// Columns of the constant and the dense effects, cell by cell.
+    pub columns: Vec<f64>,
+    pub width: usize,
+    /// Level of each cell in the swept grouping; empty without one.
+    pub groups: Vec<u32>,
+    pub levels: usize,
+}
+
+/// Standard deviations of the effects, logit, and the constant's mean.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scales {
+    pub constant_mean: f64,
+    /// One a column, the constant's first.
+    pub columns: Vec<f64>,
+    pub groups: f64,
+}
+
+/// The mode of the effects and the evidence there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LogitFit {
+    /// ln marginal likelihood: `L(mode) - ln|H| / 2`, H the Hessian in standardised effects.
+    pub log_evidence: f64,
+    /// Standardised effects at the mode: of the columns, of the groups.
+    pub columns: Vec<f64>,
+    pub groups: Vec<f64>,
+    /// Lower Cholesky factor of the columns' Hessian after the groups are swept out, row by row.
+    pub factor: Vec<f64>,
+}
+
+/// Gain of a Newton step, in ln likelihood, below which the mode is reached; half of it is added as a correction.
+const CLOSE: f64 = 1e-5;
+const MOST_STEPS: usize = 60;
+
+impl LogitModel {
+    /// The mode from `start` (of the same shape) or from no effect at all; none where numbers overflow.
+    ///
+    /// Damped Newton steps; the penalised likelihood is concave, so there is one mode.
+    pub fn fit(&self, scales: &Scales, start: Option<&LogitFit>) -> Option<LogitFit> {
+        let mut work = Work::new(self, scales);
+        let mut at = match start {
+            Some(fit) => Effects { columns: fit.columns.clone(), groups: fit.groups.clone() },
+            None => Effects { columns: vec![0.0; self.width], groups: vec![0.0; self.levels] },
+        };
+        let mut before: Option<(f64, Effects)> = None;
+        for _ in 0..MOST_STEPS {
+            let value = work.look(self, scales, &at);
+            match &before {
+                // Too long a step: halve it. NaN goes this way too.
+                Some((last, from)) if value.is_nan() || value < last - 1e-9 * (1.0 + last.abs()) => at = at.halfway(from),
+                _ => {
+                    work.assemble(self, scales, &at);
+                    let gain = work.solve(self)?;
+                    if gain < CLOSE {
+                        return work.finish(value + 0.5 * gain, at);
+                    }
+                    let next = at.plus(&work.step);
+                    before = Some((value, std::mem::replace(&mut at, next)));
+                }
+            }
+        }
+        None
+    }
+
+    /// Linear predictor and failure rate of each cell at a fit.
+    pub fn rates(&self, scales: &Scales, fit: &LogitFit) -> Vec<f64> {
+        let mut work = Work::new(self, scales);
+        work.look(self, scales, &Effects { columns: fit.columns.clone(), groups: fit.groups.clone() });
+        work.rate
+    }
+}
+
+/// Standardised effects.
+#[derive(Clone, Debug)]
+struct Effects {
+    columns: Vec<f64>,
+    groups: Vec<f64>,
+}
+
+impl Effects {
+    fn plus(&self, step: &Effects) -> Effects {
+        let sum = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a + b).collect();
+        Effects { columns: sum(&self.columns, &step.columns), groups: sum(&self.groups, &step.groups) }
+    }
+
+    fn halfway(&self, to: &Effects) -> Effects {
+        let mean = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| 0.5 * (a + b)).collect();
+        Effects { columns: mean(&self.columns, &to.columns), groups: mean(&self.groups, &to.groups) }
+    }
+}
+
+/// What a fit works on.
+struct Work {
+    /// Columns times their standard deviations.
+    scaled: Vec<f64>,
+    /// Failure rate of each cell.
+    rate: Vec<f64>,
+    /// Hessian: groups' diagonal, groups by columns, columns (lower triangle; after solving, its factor).
+    diagonal: Vec<f64>,
+    cross: Vec<f64>,
+    core: Vec<f64>,
+    gradient: Effects,
+    step: Effects,
+}
+
+impl Work {
+    fn new(model: &LogitModel, scales: &Scales) -> Self {
+        let width = model.width;
+        let none = || Effects { columns: vec![0.0; width], groups: vec![0.0; model.levels] };
+        let scaled = model.columns.chunks_exact(width.max(1)).flat_map(|x| x.iter().zip(&scales.columns).map(|(x, s)| x * s));
+        Work {
+            scaled: scaled.collect(),
+            rate: vec![0.0; model.seen.len()],
+            diagonal: vec![0.0; model.levels],
+            cross: vec![0.0; model.levels * width],
+            core: vec![0.0; width * width],
+            gradient: none(),
+            step: none(),
+        }
+    }
+
+    /// The penalised ln likelihood; sets the rates.
+    fn look(&mut self, model: &LogitModel, scales: &Scales, at: &Effects) -> f64 {
+        let mut value = 0.0;
+        for (i, x) in self.scaled.chunks_exact(model.width).enumerate() {
+            let group = model.groups.get(i).map_or(0.0, |&g| scales.groups * at.groups[g as usize]);
+            let eta = scales.constant_mean + group + dot(x, &at.columns);
+            let small = (-eta.abs()).exp();
+            self.rate[i] = if eta >= 0.0 { 1.0 / (1.0 + small) } else { small / (1.0 + small) };
+            value += model.failed[i] * eta - model.seen[i] * (eta.max(0.0) + small.ln_1p());
+        }
+        value - 0.5 * (dot(&at.columns, &at.columns) + dot(&at.groups, &at.groups))
+    }
+
+    /// Gradient and Hessian at the rates last looked at.
+    fn assemble(&mut self, model: &LogitModel, scales: &Scales, at: &Effects) {
+        let width = model.width;
+        self.diagonal.fill(1.0);
+        self.cross.fill(0.0);
+        self.core.fill(0.0);
+        (0..width).for_each(|c| self.core[c * width + c] = 1.0);
+        negate_into(&at.columns, &mut self.gradient.columns);
+        negate_into(&at.groups, &mut self.gradient.groups);
+        let t = scales.groups;
+        for (i, x) in self.scaled.chunks_exact(width).enumerate() {
+            let (n, p) = (model.seen[i], self.rate[i]);
+            let (residual, weight) = (model.failed[i] - n * p, n * p * (1.0 - p));
+            add_scaled(&mut self.gradient.columns, residual, x);
+            for (a, &xa) in x.iter().enumerate().filter(|(_, xa)| **xa != 0.0) {
+                add_scaled(&mut self.core[a * width..=a * width + a], weight * xa, &x[..=a]);
+            }
+            if let Some(&g) = model.groups.get(i) {
+                let g = g as usize;
+                self.gradient.groups[g] += t * residual;
+                self.diagonal[g] += t * t * weight;
+                add_scaled(&mut self.cross[g * width..(g + 1) * width], t * weight, x);
+            }
+        }
+    }
+
+    /// Solves for the Newton step; the gain is gradient times step. None where the Hessian can't be factored.
+    fn solve(&mut self, model: &LogitModel) -> Option<f64> {
+        let width = model.width;
+        let mut right = self.gradient.columns.clone();
+        for g in 0..model.levels {
+            let row = &self.cross[g * width..(g + 1) * width];
+            let over = 1.0 / self.diagonal[g];
+            add_scaled(&mut right, -self.gradient.groups[g] * over, row);
+            for (a, &ra) in row.iter().enumerate().filter(|(_, ra)| **ra != 0.0) {
+                add_scaled(&mut self.core[a * width..=a * width + a], -ra * over, &row[..=a]);
+            }
+        }
+        cholesky(&mut self.core, width)?;
+        solve_factored(&self.core, width, &mut right);
+        for g in 0..model.levels {
+            let row = &self.cross[g * width..(g + 1) * width];
+            self.step.groups[g] = (self.gradient.groups[g] - dot(row, &right)) / self.diagonal[g];
+        }
+        self.step.columns = right;
+        let gain = dot(&self.gradient.columns, &self.step.columns) + dot(&self.gradient.groups, &self.step.groups);
+        gain.is_finite().then_some(gain)
+    }
+
+    fn finish(self, value: f64, at: Effects) -> Option<LogitFit> {
+        let width = at.columns.len();
+        let core: f64 = (0..width).map(|c| self.core[c * width + c].ln()).sum();
+        let groups: f64 = self.diagonal.iter().map(|d| d.ln()).sum();
+        let log_evidence = value - core - 0.5 * groups;
+        let end = at.plus(&self.step);
+        let fit = LogitFit { log_evidence, columns: end.columns, groups: end.groups, factor: self.core };
+        log_evidence.is_finite().then_some(fit)
+    }
+}
+
+impl LogitFit {
+    /// Variance of a linear combination of the standardised column effects, given the data.
+    pub fn variance(&self, of: &[f64]) -> f64 {
+        let mut half = of.to_vec();
+        forward(&self.factor, half.len(), &mut half);
+        dot(&half, &half)
+    }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+fn add_scaled(to: &mut [f64], by: f64, from: &[f64]) {
+    to.iter_mut().zip(from).for_each(|(t, f)| *t += by * f);
+}
+
+fn negate_into(from: &[f64], to: &mut [f64]) {
+    to.iter_mut().zip(from).for_each(|(t, f)| *t = -f);
+}
+
+/// Factors the lower triangle in place, row by row; none where it isn't positive definite.
+fn cholesky(matrix: &mut [f64], n: usize) -> Option<()> {
+    for a in 0..n {
+        let (above, from_a) = matrix.split_at_mut(a * n);
+        let row = &mut from_a[..=a];
+        for b in 0..a {
+            let other = &above[b * n..=b * n + b];
+            row[b] = (row[b] - dot(&row[..b], &other[..b])) / other[b];
+        }
+        let left = row[a] - dot(&row[..a], &row[..a]);
+        if left.is_nan() || left <= 0.0 {
+            return None;
+        }
+        row[a] = left.sqrt();
+    }
+    Some(())
+}
+
+/// Solves `L z = b` in place.
+fn forward(factor: &[f64], n: usize, b: &mut [f64]) {
+    for a in 0..n {
+        let row = &factor[a * n..=a * n + a];
+        b[a] = (b[a] - dot(&row[..a], &b[..a])) / row[a];
+    }
+}
+
+/// Solves `L L' z = b` in place.
+fn solve_factored(factor: &[f64], n: usize, b: &mut [f64]) {
+    forward(factor, n, b);
+    for a in (0..n).rev() {
+        let z = b[a] / factor[a * n + a];
+        b[a] = z;
+        add_scaled(&mut b[..a], -z, &factor[a * n..a * n + a]);
+    }
+}
