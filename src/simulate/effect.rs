@@ -2,7 +2,7 @@
 
 use super::planting::Planting;
 use super::random::normal;
-use super::scenario::{Hollow, Scenario, SmoothField};
+use super::scenario::{Hollow, OddStretch, Pool, Scenario, SmoothField};
 use crate::base::{Seed, seed};
 use rand::Rng;
 
@@ -13,7 +13,7 @@ pub struct Truth {
     pub batch: Vec<f64>,
     /// By row of the layout: spread and odd rows together.
     pub row: Vec<f64>,
-    /// By vine: hollows and field together.
+    /// By vine: hollows, pools and field together.
     pub place: Vec<f64>,
     /// Rank along the planters' walk, by vine, from 0.
     pub planting_rank: Vec<u32>,
@@ -39,19 +39,26 @@ pub(super) fn probabilities(scenario: &Scenario, planting: &Planting, truth: &Tr
         .map(|vine| {
             let row = vine / places;
             let planted = stock.get(planting.delivery[vine] as usize).copied().unwrap_or(base);
-            let here = truth.row[row] + truth.place[vine] + edge(scenario, row, vine % places);
+            let (in_row, place) = (truth.row[row] + stretch(scenario, row, vine % places), truth.place[vine]);
+            let here = in_row + place + edge(scenario, row, vine % places);
             logistic(planted + here + step(scenario, planting.rank[vine]))
         })
         .collect()
 }
 
-/// Batch, clone and rootstock together.
+/// Batch, clone and rootstock together, and what was the matter while they were planted.
 fn of_stock(scenario: &Scenario, delivery: usize) -> f64 {
     let d = &scenario.deliveries[delivery];
     let of = |name: &Option<String>, effects: &std::collections::BTreeMap<String, f64>| {
         name.as_ref().and_then(|n| effects.get(n)).copied().unwrap_or(0.0)
     };
-    d.effect + of(&d.clone, &scenario.effects.clone) + of(&d.rootstock, &scenario.effects.rootstock)
+    let meanwhile = scenario.effects.while_planting.get(delivery).copied().unwrap_or(0.0);
+    d.effect + meanwhile + of(&d.clone, &scenario.effects.clone) + of(&d.rootstock, &scenario.effects.rootstock)
+}
+
+fn stretch(scenario: &Scenario, row: usize, place: usize) -> f64 {
+    let holds = |s: &&OddStretch| s.row as usize == row && s.from as usize <= place;
+    scenario.effects.odd_stretches.iter().filter(holds).map(|s| s.effect).sum()
 }
 
 fn edge(scenario: &Scenario, row: usize, place: usize) -> f64 {
@@ -85,6 +92,9 @@ fn places(scenario: &Scenario, seed: Seed) -> Vec<f64> {
     for hollow in &scenario.effects.hollows {
         add_hollow(&mut effects, hollow, &across, &along);
     }
+    for pool in &scenario.effects.pools {
+        add_pool(&mut effects, pool, &across, &along);
+    }
     if let Some(field) = &scenario.effects.field {
         add_field(&mut effects, field, &across, &along, &mut seed.stream("simulate.field", 0));
     }
@@ -94,10 +104,22 @@ fn places(scenario: &Scenario, seed: Seed) -> Vec<f64> {
 /// `depth exp(-d^2 / (2 radius^2))`, d the distance from the centre.
 fn add_hollow(effects: &mut [f64], hollow: &Hollow, across: &[f64], along: &[f64]) {
     let scale = 2.0 * hollow.radius_m.max(1e-9).powi(2);
+    let fall = |squared: f64| hollow.depth * (-squared / scale).exp();
+    add_around(effects, (hollow.across_m, hollow.along_m), fall, across, along);
+}
+
+/// `depth` within the radius.
+fn add_pool(effects: &mut [f64], pool: &Pool, across: &[f64], along: &[f64]) {
+    let reach = pool.radius_m.powi(2);
+    let within = |squared: f64| if squared <= reach { pool.depth } else { 0.0 };
+    add_around(effects, (pool.across_m, pool.along_m), within, across, along);
+}
+
+/// Adds what goes with the squared distance from a centre.
+fn add_around(effects: &mut [f64], centre: (f64, f64), by: impl Fn(f64) -> f64, across: &[f64], along: &[f64]) {
     let each = effects.iter_mut().zip(across.iter().flat_map(|x| along.iter().map(move |y| (x, y))));
     for (effect, (x, y)) in each {
-        let squared = (x - hollow.across_m).powi(2) + (y - hollow.along_m).powi(2);
-        *effect += hollow.depth * (-squared / scale).exp();
+        *effect += by((x - centre.0).powi(2) + (y - centre.1).powi(2));
     }
 }
 

@@ -1,10 +1,12 @@
 //! Blocks with known cause, for calibration, tests, power and the demo.
 //!
 //! A [`Scenario`] says what was planted where and what made vines fail; [`simulate`] draws a block from it and
-//! returns the truth beside it. [`draw_scenario`] draws the scenario too. [`files()`] writes any block as a grower's
+//! returns the truth beside it. [`draw_scenario`] draws the scenario too, from the prior that the model of `cause`
+//! states; [`draw_scene`] draws one of the scenes that growers know. [`files()`] writes any block as a grower's
 //! folder, and [`demo()`] is one such folder.
 
 pub mod demo;
+pub mod design;
 pub mod effect;
 pub mod fate;
 pub mod files;
@@ -13,17 +15,21 @@ pub mod prior;
 mod random;
 mod record;
 pub mod scenario;
+pub mod scene;
 mod settings;
 mod walking;
 
 pub use demo::{Demo, demo};
+pub use design::Design;
 pub use effect::Truth;
 pub use fate::Fate;
 pub use files::{DateForm, Decimal, Delimiter, Dialect, LineEnd, files};
-pub use prior::{Cause, Drawn, Prior, cause_name, draw_scenario, scenario_of};
+pub use prior::{Cause, Drawn, Prior, Weights, cause_name, draw_scenario, scenario_of};
 pub use scenario::{
-    Consignment, Dealt, Dying, Effects, Growth, Hollow, Measured, OrderStep, Scenario, SmoothField, WalkPlan,
+    Consignment, Dealt, Dying, Effects, Growth, Hollow, Measured, OddStretch, OrderStep, Pool, Scenario, SmoothField,
+    WalkPlan,
 };
+pub use scene::{Scene, Strength, draw_scene};
 
 use crate::base::Seed;
 use crate::block::Block;

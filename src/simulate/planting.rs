@@ -21,6 +21,17 @@ pub(super) fn plant(scenario: &Scenario, seed: Seed) -> Planting {
     planting
 }
 
+/// Whether there are several deliveries and each was planted in one go: one contiguous stretch of the walk.
+pub(super) fn each_in_one_go(scenario: &Scenario, seed: Seed) -> bool {
+    let dealt = deal(scenario, scenario.places(), seed);
+    let mut stretches: Vec<u32> = dealt.chunk_by(|a, b| a == b).filter_map(|s| s.first().copied()).collect();
+    let several = stretches.len() > 1;
+    let number = stretches.len();
+    stretches.sort_unstable();
+    stretches.dedup();
+    several && stretches.len() == number
+}
+
 /// Indices of vines in the order in which they were planted.
 fn walk(scenario: &Scenario) -> Vec<usize> {
     let places = scenario.places_per_row as usize;

@@ -1,7 +1,9 @@
-//! Random scenarios with known cause, drawn from a stated prior: what calibration needs.
+//! Random scenarios with known cause, drawn from the prior that the model of `cause` states: what calibration needs.
 
-use super::random::{between, exponential, normal, whole};
-use super::scenario::{Consignment, Dealt, Effects, Hollow, OrderStep, Scenario, SmoothField};
+use super::design::Design;
+use super::planting::each_in_one_go;
+use super::random::{between, between_logs, exponential, happens, normal};
+use super::scenario::{Dying, Effects, Hollow, OrderStep, Scenario, SmoothField};
 use crate::base::{Assumptions, Seed, seed};
 use rand::Rng;
 
@@ -11,11 +13,14 @@ pub enum Cause {
     Batch,
     Row,
     Place,
+    /// What changed along the planters' walk and nobody wrote down: a day, a crew, a valve.
     Order,
+    /// The outermost vines.
+    Edge,
 }
 
 impl Cause {
-    pub const ALL: [Cause; 4] = [Cause::Batch, Cause::Row, Cause::Place, Cause::Order];
+    pub const ALL: [Cause; 5] = [Cause::Batch, Cause::Row, Cause::Place, Cause::Order, Cause::Edge];
 
     /// Its name in the documents.
     pub fn name(self) -> &'static str {
@@ -24,6 +29,7 @@ impl Cause {
             Cause::Row => "row",
             Cause::Place => "place",
             Cause::Order => "order",
+            Cause::Edge => "edge",
         }
     }
 }
@@ -37,42 +43,90 @@ pub fn cause_name(causes: &[Cause]) -> String {
     if names.is_empty() { "chance".into() } else { names.join("+") }
 }
 
-/// What scenarios are drawn from. Ranges are uniform, both ends included.
+/// Weights of the explanations before the data: the assumptions `explanation.prior.*`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Weights {
+    pub chance: f64,
+    pub batch: f64,
+    pub row: f64,
+    pub place: f64,
+    pub order: f64,
+    /// Of clone, rootstock, variety, edge and declared factors together. A block drawn here has only the edge of them.
+    pub others: f64,
+    /// Of all pairs together, each in proportion to the product of its single weights.
+    pub pairs: f64,
+}
+
+impl Weights {
+    /// As the table of assumptions has them.
+    pub fn of(table: &Assumptions) -> Self {
+        Weights {
+            chance: table.get("explanation.prior.chance"),
+            batch: table.get("explanation.prior.batch"),
+            row: table.get("explanation.prior.row"),
+            place: table.get("explanation.prior.place"),
+            order: table.get("explanation.prior.order"),
+            others: table.get("explanation.prior.others"),
+            pairs: table.get("explanation.prior.pairs"),
+        }
+    }
+
+    fn single(&self, cause: Cause) -> f64 {
+        match cause {
+            Cause::Batch => self.batch,
+            Cause::Row => self.row,
+            Cause::Place => self.place,
+            Cause::Order => self.order,
+            Cause::Edge => self.others,
+        }
+    }
+
+    /// Prior probability of chance, of each cause alone and of each pair of them, adding up to one.
+    pub fn over(&self, present: &[Cause]) -> Vec<(Vec<Cause>, f64)> {
+        let singles = present.iter().map(|c| (vec![*c], self.single(*c)));
+        let after = |i: usize| present.iter().skip(i + 1);
+        let pairs = present.iter().enumerate().flat_map(|(i, a)| after(i).map(move |b| (*a, *b)));
+        let product = |a: Cause, b: Cause| self.single(a) * self.single(b);
+        let products: f64 = pairs.clone().map(|(a, b)| product(a, b)).sum();
+        let share = if products > 0.0 { self.pairs / products } else { 0.0 };
+        let pairs = pairs.map(|(a, b)| (vec![a, b], share * product(a, b)));
+        let mut all: Vec<_> = std::iter::once((Vec::new(), self.chance)).chain(singles).chain(pairs).collect();
+        let total: f64 = all.iter().map(|(_, weight)| weight).sum();
+        all.iter_mut().for_each(|(_, weight)| *weight /= total);
+        all
+    }
+}
+
+/// What scenarios are drawn from.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Prior {
-    /// Probability that nothing is the matter.
-    pub chance: f64,
-    /// Probability of two causes, where something is; each pair and each single cause as likely as its peers.
-    pub pair: f64,
+    pub weights: Weights,
     /// The standard deviation of an effect that is exceeded with probability 0.1, logit: sds are exponential, the
     /// penalised-complexity prior (Simpson et al. 2017, Stat. Sci. 32:1; from memory).
     pub sd_once_in_ten: f64,
-    /// Probability that a factor has one odd level (a row factor one or two) instead of a spread over all.
+    /// 10 % and 90 % points of the stand where nothing is the matter, which is normal on the logit scale.
+    pub base_stand: (f64, f64),
+    /// Probability that a factor has one odd level (a row factor one or two, a place one hollow or rise) instead of
+    /// a spread over all.
     pub odd_level: f64,
-    pub rows: (u32, u32),
-    pub places_per_row: (u32, u32),
-    pub batches: (u32, u32),
-    pub base_failure: (f64, f64),
-    /// Size of bundles where deliveries were dealt out in them.
-    pub bundle: u32,
-    /// Radius of a hollow and range of a field, as a share of the block's shorter side.
-    pub patch: (f64, f64),
+    /// Probability that what goes with the planting order follows the deliveries, where each was planted in one go.
+    pub order_by_batch: f64,
+    /// Range of a field and radius of a hollow as a share of the block's shorter side, log-uniform.
+    pub reach: (f64, f64),
+    pub design: Design,
 }
 
 impl Default for Prior {
     fn default() -> Self {
         let table = Assumptions::default();
         Prior {
-            chance: table.get("explanation.prior.chance"),
-            pair: 0.3,
+            weights: Weights::of(&table),
             sd_once_in_ten: table.get("explanation.effect_sd_once_in_ten"),
+            base_stand: (table.get("explanation.base_stand.low"), table.get("explanation.base_stand.high")),
             odd_level: 0.5,
-            rows: (10, 32),
-            places_per_row: (20, 45),
-            batches: (3, 6),
-            base_failure: (0.02, 0.10),
-            bundle: 25,
-            patch: (0.1, 0.4),
+            order_by_batch: 0.8,
+            reach: (0.08, 0.4),
+            design: Design::default(),
         }
     }
 }
@@ -83,97 +137,129 @@ pub struct Drawn {
     pub scenario: Scenario,
     /// In order, none twice; empty: chance alone.
     pub causes: Vec<Cause>,
+    /// Whether each delivery was planted in one go, so that batch and planting order can't be told apart.
+    pub in_one_go: bool,
 }
 
-/// Draws the causes, then a scenario with them.
+/// Draws the causes, then a scenario with them, to be simulated with the same seed: it is the seed that deals the
+/// deliveries out, and what goes with the planting order depends on how they lie.
 pub fn draw_scenario(prior: &Prior, seed: Seed) -> Drawn {
     let causes = draw_causes(prior, &mut seed.stream("simulate.cause", 0));
-    Drawn { scenario: scenario_of(&causes, prior, seed), causes }
+    let scenario = scenario_of(&causes, prior, seed);
+    Drawn { in_one_go: each_in_one_go(&scenario, seed), scenario, causes }
 }
 
 fn draw_causes(prior: &Prior, rng: &mut impl Rng) -> Vec<Cause> {
-    if seed::uniform(rng) < prior.chance {
-        return Vec::new();
-    }
-    let mut all = Cause::ALL;
-    seed::shuffle(&mut all, rng);
-    let n = if seed::uniform(rng) < prior.pair { 2 } else { 1 };
-    let mut causes = all[..n].to_vec();
-    causes.sort_unstable();
-    causes
+    let several = prior.design.batches.0 > 1;
+    let present: Vec<Cause> = Cause::ALL.into_iter().filter(|c| *c != Cause::Batch || several).collect();
+    let mut left = seed::uniform(rng);
+    let mut drawn = prior.weights.over(&present).into_iter().skip_while(|(_, weight)| {
+        left -= weight;
+        left > 0.0
+    });
+    drawn.next().map(|(causes, _)| causes).unwrap_or_default()
 }
 
-/// Draws a scenario in which these are the causes. Each cause has a stream of its own, so that blocks of one seed
-/// differ by what is added only.
+/// Draws a scenario in which these are the causes, to be simulated with the same seed. Each cause has a stream of its
+/// own, so that blocks of one seed differ by what is added only.
 pub fn scenario_of(causes: &[Cause], prior: &Prior, seed: Seed) -> Scenario {
     let mut scenario = planting(prior, &mut seed.stream("simulate.planting", 0));
     for cause in causes {
         let rng = &mut seed.stream("simulate.effect", *cause as u64);
         let sd = exponential(prior.sd_once_in_ten / std::f64::consts::LN_10, rng);
         match cause {
-            Cause::Batch => add_batch(&mut scenario.deliveries, prior, sd, rng),
+            Cause::Batch => add_batch(&mut scenario, prior, sd, rng),
             Cause::Row => add_row(&mut scenario.effects, scenario.rows, prior, sd, rng),
             Cause::Place => add_place(&mut scenario, prior, sd, rng),
-            Cause::Order => {
-                let step = OrderStep { after: between(0.15, 0.85, rng), effect: sd * normal(rng) };
-                scenario.effects.step = Some(step);
-            }
+            Cause::Order => add_order(&mut scenario, prior, sd, seed, rng),
+            Cause::Edge => scenario.effects.edge = sd * normal(rng),
         }
     }
     scenario
 }
 
-/// Layout, deliveries and base rate of a block in which nothing is the matter.
+/// A block in which nothing is the matter. None of the failed goes without a trace, because the model leaves those out.
 fn planting(prior: &Prior, rng: &mut impl Rng) -> Scenario {
-    let (rows, places_per_row) = (draw(prior.rows, rng), draw(prior.places_per_row, rng));
-    let batches = draw(prior.batches, rng);
-    let ways = [Dealt::Bundles { size: prior.bundle }, Dealt::WholeRows, Dealt::OneAfterAnother];
-    Scenario {
-        rows,
-        places_per_row,
-        deliveries: (1..=batches).map(|i| Consignment::named(&format!("L{i}"))).collect(),
-        dealt: ways[seed::below(rng, ways.len())],
-        base_failure: between(prior.base_failure.0, prior.base_failure.1, rng),
-        ..Scenario::default()
-    }
+    let scenario = prior.design.draw(rng);
+    let dying = Dying { gone: 0.0, ..scenario.dying };
+    Scenario { base_failure: base_failure(prior, rng), dying, ..scenario }
 }
 
-fn draw(range: (u32, u32), rng: &mut impl Rng) -> u32 {
-    whole(range.0, range.1, rng)
+/// Distance in standard deviations of the 10 % and the 90 % point of a normal distribution.
+const BETWEEN_TENTHS: f64 = 2.563_103_131_089_201;
+
+fn base_failure(prior: &Prior, rng: &mut impl Rng) -> f64 {
+    let logit = |stand: f64| (stand / (1.0 - stand)).ln();
+    let (low, high) = (logit(prior.base_stand.0), logit(prior.base_stand.1));
+    let stand = (low + high) / 2.0 + (high - low) / BETWEEN_TENTHS * normal(rng);
+    1.0 / (1.0 + stand.exp())
 }
 
-fn add_batch(deliveries: &mut [Consignment], prior: &Prior, sd: f64, rng: &mut impl Rng) {
-    if deliveries.is_empty() {
-        return;
+/// An independent effect of each level, or with probability `odd_level` of one alone.
+fn levels(n: usize, prior: &Prior, sd: f64, rng: &mut impl Rng) -> Vec<f64> {
+    if n == 0 || !happens(prior.odd_level, rng) {
+        return (0..n).map(|_| sd * normal(rng)).collect();
     }
-    if seed::uniform(rng) < prior.odd_level {
-        let odd = seed::below(rng, deliveries.len());
-        deliveries[odd].effect = sd * normal(rng);
-    } else {
-        deliveries.iter_mut().for_each(|d| d.effect = sd * normal(rng));
-    }
+    let odd = seed::below(rng, n);
+    let effect = sd * normal(rng);
+    (0..n).map(|level| if level == odd { effect } else { 0.0 }).collect()
 }
 
+fn add_batch(scenario: &mut Scenario, prior: &Prior, sd: f64, rng: &mut impl Rng) {
+    let effects = levels(scenario.deliveries.len(), prior, sd, rng);
+    scenario.deliveries.iter_mut().zip(effects).for_each(|(delivery, effect)| delivery.effect = effect);
+}
+
+/// An independent effect of each row, or with probability `odd_level` of one or two rows.
 fn add_row(effects: &mut Effects, rows: u32, prior: &Prior, sd: f64, rng: &mut impl Rng) {
-    if seed::uniform(rng) >= prior.odd_level {
+    if !happens(prior.odd_level, rng) {
         effects.row_sd = sd;
         return;
     }
+    let n = if happens(0.5, rng) { 2 } else { 1 };
+    effects.odd_rows = some_rows(rows, n, rng).into_iter().map(|row| (row, sd * normal(rng))).collect();
+}
+
+/// `n` different rows.
+pub(super) fn some_rows(rows: u32, n: usize, rng: &mut impl Rng) -> Vec<u32> {
     let mut all: Vec<u32> = (0..rows).collect();
     seed::shuffle(&mut all, rng);
-    let n = whole(1, 2, rng) as usize;
-    effects.odd_rows = all.into_iter().take(n).map(|row| (row, sd * normal(rng))).collect();
+    all.truncate(n);
+    all
 }
 
 /// A smooth field, or with probability `odd_level` one hollow or rise.
 fn add_place(scenario: &mut Scenario, prior: &Prior, sd: f64, rng: &mut impl Rng) {
-    let wide = f64::from(scenario.rows) * scenario.row_spacing_m;
-    let long = f64::from(scenario.places_per_row) * scenario.vine_spacing_m;
-    let reach = wide.min(long) * between(prior.patch.0, prior.patch.1, rng);
-    if seed::uniform(rng) >= prior.odd_level {
+    let (wide, long) = sides_m(scenario);
+    let reach = wide.min(long) * between_logs(prior.reach.0, prior.reach.1, rng);
+    if !happens(prior.odd_level, rng) {
         scenario.effects.field = Some(SmoothField { sd, range_m: reach });
         return;
     }
-    let (across_m, along_m) = (between(0.0, wide, rng), between(0.0, long, rng));
+    let (across_m, along_m) = somewhere(scenario, rng);
     scenario.effects.hollows = vec![Hollow { across_m, along_m, radius_m: reach, depth: sd * normal(rng) }];
+}
+
+/// Metres across and along the rows.
+fn sides_m(scenario: &Scenario) -> (f64, f64) {
+    let wide = f64::from(scenario.rows) * scenario.row_spacing_m;
+    (wide, f64::from(scenario.places_per_row) * scenario.vine_spacing_m)
+}
+
+/// Anywhere in the block, whose outermost vines stand half a spacing within it.
+pub(super) fn somewhere(scenario: &Scenario, rng: &mut impl Rng) -> (f64, f64) {
+    let (wide, long) = sides_m(scenario);
+    let across = between(0.0, wide, rng) - scenario.row_spacing_m / 2.0;
+    (across, between(0.0, long, rng) - scenario.vine_spacing_m / 2.0)
+}
+
+/// A step after a tenth to nine tenths of the walk; where each delivery was planted in one go mostly something that
+/// was the matter while one or several of them were.
+fn add_order(scenario: &mut Scenario, prior: &Prior, sd: f64, seed: Seed, rng: &mut impl Rng) {
+    let (after, effect) = (between(0.1, 0.9, rng), sd * normal(rng));
+    if each_in_one_go(scenario, seed) && happens(prior.order_by_batch, rng) {
+        scenario.effects.while_planting = levels(scenario.deliveries.len(), prior, sd, rng);
+    } else {
+        scenario.effects.step = Some(OrderStep { after, effect });
+    }
 }

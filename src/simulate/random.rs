@@ -28,3 +28,8 @@ pub(super) fn between(low: f64, high: f64, rng: &mut impl Rng) -> f64 {
 pub(super) fn whole(low: u32, high: u32, rng: &mut impl Rng) -> u32 {
     low + crate::base::seed::below(rng, (high.max(low) - low + 1) as usize) as u32
 }
+
+/// A log-uniform between two positive numbers.
+pub(super) fn between_logs(low: f64, high: f64, rng: &mut impl Rng) -> f64 {
+    between(low.ln(), high.ln(), rng).exp()
+}

@@ -70,9 +70,15 @@ pub struct Effects {
     pub row_sd: f64,
     /// Index of a row and its effect.
     pub odd_rows: Vec<(u32, f64)>,
+    /// Stretches of rows, as where a dripline is blocked from some place on.
+    pub odd_stretches: Vec<OddStretch>,
     pub hollows: Vec<Hollow>,
+    pub pools: Vec<Pool>,
     pub field: Option<SmoothField>,
     pub step: Option<OrderStep>,
+    /// By delivery, in the scenario's order: what was the matter while it was being planted, which isn't its own
+    /// doing. None for those beyond the end.
+    pub while_planting: Vec<f64>,
     /// Added in the first and last row and on the first and last place of each row.
     pub edge: f64,
 }
@@ -88,6 +94,29 @@ pub struct Hollow {
     pub radius_m: f64,
     /// Logit at the centre.
     pub depth: f64,
+}
+
+/// A pool with a bank: the same everywhere within, nothing beyond.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pool {
+    /// Metres across the rows, from the first one.
+    pub across_m: f64,
+    /// Metres along the rows, from position 1.
+    pub along_m: f64,
+    pub radius_m: f64,
+    /// Logit within.
+    pub depth: f64,
+}
+
+/// A row from some place to its end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OddStretch {
+    /// Index of the row.
+    pub row: u32,
+    /// Index of the first place, from 0.
+    pub from: u32,
+    /// Logit added.
+    pub effect: f64,
 }
 
 /// A smooth random field: Gaussian, with a squared-exponential covariance.

@@ -1,6 +1,7 @@
 //! Every integration test, in one binary: each test binary links polars again.
 
 mod apart;
+mod calibration;
 mod cause;
 mod contract;
 mod contract_files;

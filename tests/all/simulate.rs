@@ -3,8 +3,9 @@
 use fullstand::base::Seed;
 use fullstand::block::{Block, Place, Plants, Register, State};
 use fullstand::simulate::{
-    Cause, Consignment, Dealt, Dialect, Effects, Fate, Hollow, Measured, OrderStep, Prior, Scenario, Simulated,
-    SmoothField, WalkPlan, cause_name, demo, draw_scenario, files, scenario_of, simulate,
+    Cause, Consignment, Dealt, Design, Dialect, Drawn, Effects, Fate, Hollow, Measured, OddStretch, OrderStep, Pool,
+    Prior, Scenario, Scene, Simulated, SmoothField, Strength, WalkPlan, cause_name, demo, draw_scenario, draw_scene,
+    files, scenario_of, simulate,
 };
 use jiff::civil::date;
 
@@ -181,30 +182,148 @@ fn a_walk_sees_what_has_happened_by_then() {
 fn causes_are_named_as_in_the_documents_and_do_what_they_say() {
     assert_eq!(cause_name(&[]), "chance");
     assert_eq!(cause_name(&[Cause::Place, Cause::Batch]), "batch+place");
+    assert_eq!(cause_name(&[Cause::Edge, Cause::Order]), "order+edge");
     let prior = Prior::default();
-    for causes in [vec![], vec![Cause::Batch], vec![Cause::Row, Cause::Place], vec![Cause::Order]] {
+    for causes in [vec![], vec![Cause::Batch], vec![Cause::Row, Cause::Place], vec![Cause::Order], vec![Cause::Edge]] {
         let scenario = scenario_of(&causes, &prior, Seed::new(4));
         let e = &scenario.effects;
         assert_eq!(scenario.deliveries.iter().any(|d| d.effect != 0.0), causes.contains(&Cause::Batch));
         assert_eq!(e.row_sd > 0.0 || !e.odd_rows.is_empty(), causes.contains(&Cause::Row));
         assert_eq!(e.field.is_some() || !e.hollows.is_empty(), causes.contains(&Cause::Place));
-        assert_eq!(e.step.is_some(), causes.contains(&Cause::Order));
+        assert_eq!(e.step.is_some() || !e.while_planting.is_empty(), causes.contains(&Cause::Order));
+        assert_eq!(e.edge != 0.0, causes.contains(&Cause::Edge));
     }
 }
 
-/// The prior's one number: the sd of an effect exceeds 2 once in ten.
+/// Asserts that a share of `n` is the one asked for, within 4 standard errors.
+#[track_caller]
+fn is_share(hits: usize, n: u64, share: f64) {
+    let (n, hits) = (n as f64, hits as f64);
+    assert!((hits / n - share).abs() < 4.0 * (share * (1.0 - share) / n).sqrt(), "{hits} of {n}, not {share}");
+}
+
+const DRAWS: u64 = 4_000;
+
+fn drawn(prior: &Prior) -> Vec<Drawn> {
+    (0..DRAWS).map(|i| draw_scenario(prior, Seed::new(i))).collect()
+}
+
 #[test]
-fn drawn_scenarios_follow_the_prior() {
-    let prior = Prior { odd_level: 0.0, ..Prior::default() };
-    let n = 4000;
-    let sds = (0..n).map(|i| scenario_of(&[Cause::Row], &prior, Seed::new(i)).effects.row_sd);
-    let above = sds.filter(|sd| *sd > 2.0).count() as f64 / n as f64;
-    assert!((above - 0.1).abs() < 0.019, "{above}"); // 4 standard errors
-    let drawn: Vec<_> = (0..n).map(|i| draw_scenario(&Prior::default(), Seed::new(i)).causes).collect();
-    let chance = drawn.iter().filter(|c| c.is_empty()).count() as f64 / n as f64;
-    assert!((chance - 0.45).abs() < 0.032, "{chance}");
-    let pairs = drawn.iter().filter(|c| c.len() == 2).count() as f64 / n as f64;
-    assert!((pairs - 0.55 * 0.3).abs() < 0.024, "{pairs}");
+fn explanations_are_as_frequent_as_their_weights_say() {
+    let weights = Prior::default().weights.over(&Cause::ALL);
+    assert_eq!(weights.len(), 1 + 5 + 10);
+    assert!((weights.iter().map(|w| w.1).sum::<f64>() - 1.0).abs() < 1e-12);
+    let of = |causes: &[Cause]| weights.iter().find(|w| w.0 == causes).expect("one of them").1;
+    assert!((of(&[]) - 0.45).abs() < 1e-12 && (of(&[Cause::Batch]) - 0.1).abs() < 1e-12); // by hand: they sum to 1
+    let products = 6.0 * 0.01 + 4.0 * 0.003; // six pairs of the four at 0.1, four with the edge at 0.03
+    assert!((of(&[Cause::Batch, Cause::Row]) - 0.12 * 0.01 / products).abs() < 1e-12);
+    let drawn = drawn(&Prior::default());
+    for (causes, weight) in weights {
+        is_share(drawn.iter().filter(|d| d.causes == causes).count(), DRAWS, weight);
+    }
+}
+
+#[test]
+fn a_block_without_one_of_them_shares_its_weight_among_the_rest() {
+    let weights = Prior::default().weights.over(&[Cause::Row, Cause::Place]);
+    let total = 0.45 + 0.2 + 0.12;
+    assert!((weights[0].1 - 0.45 / total).abs() < 1e-12);
+    assert!((weights[3].1 - 0.12 / total).abs() < 1e-12);
+}
+
+/// Of sds exponential with 2 exceeded once in ten, and of stands with 70 % and 99 % at their tenths.
+#[test]
+fn drawn_effects_follow_the_prior() {
+    let spread = Prior { odd_level: 0.0, ..Prior::default() };
+    let effects = |causes: &[Cause], prior: &Prior| -> Vec<Scenario> {
+        (0..DRAWS).map(|i| scenario_of(causes, prior, Seed::new(i))).collect()
+    };
+    let rows = effects(&[Cause::Row], &spread);
+    is_share(rows.iter().filter(|s| s.effects.row_sd > 2.0).count(), DRAWS, 0.1);
+    is_share(rows.iter().filter(|s| s.base_failure > 0.3).count(), DRAWS, 0.1);
+    is_share(rows.iter().filter(|s| s.base_failure < 0.01).count(), DRAWS, 0.1);
+    let rows = effects(&[Cause::Row], &Prior::default());
+    is_share(rows.iter().filter(|s| s.effects.odd_rows.len() == 1).count(), DRAWS, 0.25);
+    is_share(rows.iter().filter(|s| s.effects.odd_rows.len() == 2).count(), DRAWS, 0.25);
+    let places = effects(&[Cause::Place], &spread);
+    let middle = |s: &&Scenario| {
+        let shorter = (f64::from(s.rows) * s.row_spacing_m).min(f64::from(s.places_per_row) * s.vine_spacing_m);
+        s.effects.field.is_some_and(|f| f.range_m / shorter < (0.08f64 * 0.4).sqrt())
+    };
+    is_share(places.iter().filter(middle).count(), DRAWS, 0.5);
+}
+
+/// What goes with the planting order follows the batches in 0.8 of the blocks where each was planted in one go.
+#[test]
+fn the_planting_order_mostly_follows_batches_planted_in_one_go() {
+    let own_rows = Design { dealt: vec![Dealt::WholeRows], ..Design::default() };
+    let bundles = Design { vines: (1_000, 2_000), dealt: vec![Dealt::Bundles { size: 25 }], ..Design::default() };
+    let by_batch = |design: Design| {
+        let prior = Prior { design, ..Prior::default() };
+        let scenarios = (0..DRAWS).map(|i| scenario_of(&[Cause::Order], &prior, Seed::new(i)));
+        scenarios.filter(|s| !s.effects.while_planting.is_empty()).count()
+    };
+    is_share(by_batch(own_rows), DRAWS, 0.8);
+    assert_eq!(by_batch(bundles), 0);
+}
+
+#[test]
+fn plantings_are_of_the_size_asked_for() {
+    for drawn in drawn(&Prior::default()) {
+        let (s, vines) = (&drawn.scenario, drawn.scenario.places());
+        assert!((150..=2_100).contains(&vines), "{} x {}", s.rows, s.places_per_row);
+        assert!(s.rows as usize >= 2 * s.deliveries.len());
+        let one_go = drawn.in_one_go;
+        assert!(one_go || matches!(s.dealt, Dealt::Bundles { .. }));
+    }
+}
+
+/// Whatever is drawn, every batch has vines, so that the levels drawn from are those recorded.
+#[test]
+fn every_delivery_drawn_is_planted() {
+    for i in 0..300 {
+        let drawn = draw_scenario(&Prior::default(), Seed::new(i));
+        let block = simulate(&drawn.scenario, Seed::new(i)).block;
+        assert!(block.deliveries.iter().all(|d| d.planted > Some(0)), "{i}");
+    }
+}
+
+#[test]
+fn scenes_are_what_their_names_say() {
+    for scene in Scene::ALL {
+        for (i, strength) in (0..20).zip(Strength::BOTH.into_iter().cycle()) {
+            let drawn = draw_scene(scene, strength, (200, 10_000), Seed::new(i));
+            let (s, e) = (&drawn.scenario, &drawn.scenario.effects);
+            assert!((150..=10_500).contains(&s.places()) && (0.02..=0.1).contains(&s.base_failure));
+            let bad: Vec<f64> = s.deliveries.iter().map(|d| d.effect).filter(|d| *d != 0.0).collect();
+            let rows = e.odd_rows.iter().map(|r| r.1).chain(e.odd_stretches.iter().map(|r| r.effect));
+            let places = e.hollows.iter().map(|h| h.depth).chain(e.pools.iter().map(|p| p.depth));
+            let (low, high) = if strength == Strength::Strong { (2.2, 3.4) } else { (0.6, 1.4) };
+            let all: Vec<f64> = bad.iter().copied().chain(rows).chain(places).collect();
+            assert!(all.iter().all(|d| (low..=high).contains(d)), "{scene:?} {all:?}");
+            assert_eq!(bad.len(), usize::from(drawn.causes.contains(&Cause::Batch)), "{scene:?}");
+            let in_own_rows = matches!(scene, Scene::BatchInOwnRows | Scene::HollowInOwnRows);
+            assert!(!in_own_rows || drawn.in_one_go);
+            assert_eq!(all.is_empty(), scene == Scene::Chance);
+        }
+    }
+}
+
+#[test]
+fn pools_and_blocked_ends_have_edges() {
+    let pool = Pool { across_m: 60.0, along_m: 40.0, radius_m: 8.0, depth: 2.0 };
+    let end = OddStretch { row: 7, from: 60, effect: 1.5 };
+    let effects = Effects { pools: vec![pool], odd_stretches: vec![end], ..Effects::default() };
+    let simulated = simulate(&Scenario { effects, ..large() }, Seed::new(5));
+    let logit = |i: usize| (simulated.failure_probability[i] / (1.0 - simulated.failure_probability[i])).ln();
+    let base = (0.05f64 / 0.95).ln();
+    for i in 0..10_000 {
+        let at = register(&simulated).vines[i].place;
+        let (x, y) = simulated.block.layout.metres(at).expect("spacings");
+        let in_pool = if (x - 60.0).powi(2) + (y - 40.0).powi(2) <= 64.0 { 2.0 } else { 0.0 };
+        let in_end = if at.row == 7 && at.position > 60 { 1.5 } else { 0.0 };
+        assert!((logit(i) - base - in_pool - in_end).abs() < 1e-9, "{at:?}");
+    }
 }
 
 #[test]
