@@ -224,6 +224,10 @@ pub const WORKS: &[Work] = &[
         "Puhr R., Heinze G., Nold M., Lusa L., Geroldinger A. (2017) Firth's logistic regression with rare events: accurate effect estimates and predictions? Stat. Med. 36:2302-2317.",
     ),
     work(
+        "riutort-mayol-2023",
+        "Riutort-Mayol G., Burkner P.-C., Andersen M.R., Solin A., Vehtari A. (2023) Practical Hilbert space approximate Bayesian Gaussian processes for probabilistic programming. Stat. Comput. 33:17.",
+    ),
+    work(
         "robins-1986",
         "Robins J., Breslow N., Greenland S. (1986) Estimators of the Mantel-Haenszel variance consistent in both sparse data and large-strata limiting models. Biometrics 42:311-323.",
     ),
@@ -252,6 +256,10 @@ pub const WORKS: &[Work] = &[
         "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
     ),
     work("tarone-1985", "Tarone R.E. (1985) On heterogeneity tests based on efficient scores. Biometrika 72:91-95."),
+    work(
+        "tierney-kadane-1986",
+        "Tierney L., Kadane J.B. (1986) Accurate approximations for posterior moments and marginal densities. J. Am. Stat. Assoc. 81:82-86.",
+    ),
     work(
         "trefethen-weideman-2014",
         "Trefethen L.N., Weideman J.A.C. (2014) The exponentially convergent trapezoidal rule. SIAM Rev. 56:385-458.",

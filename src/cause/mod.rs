@@ -2,11 +2,13 @@
 
 mod rerandomise;
 mod separable;
+mod weigh;
 
 pub use rerandomise::Test;
+pub use weigh::{Associated, Explanation, PlaceEffect, Prior, Stretch, Tied};
 
 use crate::base::words::{base::LATER_HELP, cause as words};
-use crate::base::{Documented, Known, Seed, SourceKey};
+use crate::base::{Assumptions, Documented, Known, Seed, SourceKey, Why};
 use crate::stats::permute::Effort;
 use crate::tally::Tally;
 use serde::Serialize;
@@ -17,11 +19,23 @@ pub struct Config {
     pub level: f64,
     /// Re-arrangements per test.
     pub permutations: usize,
+    pub prior: Prior,
 }
 
 impl Default for Config {
     fn default() -> Self {
-        Config { level: 0.9, permutations: 4_999 }
+        Config::new(0.9, &Assumptions::default())
+    }
+}
+
+impl Config {
+    /// Re-arrangements and prior as the assumptions `evidence.permutations` and `explanation.*` say.
+    pub fn new(level: f64, assumptions: &Assumptions) -> Self {
+        Config {
+            level,
+            permutations: assumptions.get("evidence.permutations") as usize,
+            prior: Prior::new(assumptions),
+        }
     }
 }
 
@@ -33,32 +47,17 @@ pub struct Cause {
     pub verdict: Known<String>,
     pub cannot_tell_between: Vec<String>,
     pub explanations: Vec<Explanation>,
+    /// Failures tied to each single explanation.
+    pub tied: Vec<Tied>,
     pub associated: Known<Vec<Associated>>,
+    pub place_effect: Known<PlaceEffect>,
+    /// How finely the ground was looked at.
+    pub resolution: Known<String>,
     pub patches: Known<Vec<Patch>>,
     pub tests: Vec<Test>,
     pub separable: Vec<Separable>,
     #[serde(skip)]
     pub sources: Vec<SourceKey>,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Explanation {
-    pub name: String,
-    pub prior: f64,
-    pub log_evidence: f64,
-    pub probability: f64,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct Associated {
-    pub factor: String,
-    pub level: String,
-    pub stand: f64,
-    pub others_stand: f64,
-    pub odds_ratio: f64,
-    pub low: f64,
-    pub high: f64,
-    pub excess_failures: f64,
 }
 
 #[derive(Clone, Debug, Serialize)]
@@ -86,20 +85,33 @@ impl Documented for Cause {
     }
 }
 
-/// What the pattern of failures says, first edition: tests and separability; no explanation is weighed yet.
+/// What the pattern of failures says: tests by re-randomisation, and a model that weighs explanations.
 pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
     let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
     let tests = rerandomise::tests(tally, &effort, seed);
+    let weighed = weigh::weigh(tally, &config.prior, config.level, seed);
+    let absent = weighed.why().cloned();
+    let weighing = weighed.value();
+    let mut sources = if tests.is_empty() { Vec::new() } else { rerandomise::SOURCES.to_vec() };
+    sources.extend(weighing.iter().flat_map(|_| weigh::SOURCES));
     Cause {
         seen: tally.total.seen,
         failed: tally.total.failed,
-        verdict: Known::absent(words::NO_VERDICT, LATER_HELP),
-        cannot_tell_between: Vec::new(),
-        explanations: Vec::new(),
-        associated: Known::absent(words::NO_ASSOCIATED, LATER_HELP),
+        verdict: weighing.map_or_else(|| absent_for(&absent), |w| Known::Value(w.verdict.clone())),
+        cannot_tell_between: weighing.map(|w| w.between.clone()).unwrap_or_default(),
+        explanations: weighing.map(|w| w.explanations.clone()).unwrap_or_default(),
+        tied: weighing.map(|w| w.tied.clone()).unwrap_or_default(),
+        associated: weighing.map_or_else(|| absent_for(&absent), |w| w.associated.clone()),
+        place_effect: weighing.map_or_else(|| absent_for(&absent), |w| w.place_effect.clone()),
+        resolution: weighing.map_or_else(|| absent_for(&absent), |w| w.resolution.clone()),
         patches: Known::absent(words::NO_PATCHES, LATER_HELP),
-        sources: if tests.is_empty() { Vec::new() } else { rerandomise::SOURCES.to_vec() },
+        sources,
         tests,
         separable: separable::separable(tally),
     }
+}
+
+/// Absent for this reason.
+fn absent_for<T>(why: &Option<Why>) -> Known<T> {
+    why.clone().map_or_else(|| Known::absent(words::NOT_FITTED, words::NOTHING_WEIGHED_HELP), Known::Absent)
 }

@@ -8,6 +8,9 @@
 //! every equation by its diagonal block, as in [`super::mixed`]; the other columns are few and dense. The likelihood is
 //! that of the single plants, without binomial coefficients, so that evidence on cells cut differently can be compared.
 
+use faer::linalg::matmul::triangular::{BlockStructure, matmul};
+use faer::{Accum, MatMut, MatRef, Par, Side};
+
 /// Counts per cell with the columns and the grouping of a model.
 #[derive(Clone, Debug, Default)]
 pub struct LogitModel {
@@ -41,11 +44,16 @@ pub struct LogitFit {
     pub groups: Vec<f64>,
     /// Lower Cholesky factor of the columns' Hessian after the groups are swept out, row by row.
     pub factor: Vec<f64>,
+    /// The groups' diagonal of the Hessian, and their part with the columns, group by group.
+    pub diagonal: Vec<f64>,
+    pub cross: Vec<f64>,
 }
 
 /// Gain of a Newton step, in ln likelihood, below which the mode is reached; half of it is added as a correction.
-const CLOSE: f64 = 1e-5;
+const CLOSE: f64 = 1e-4;
 const MOST_STEPS: usize = 60;
+/// Columns from which matrices are handed to the linear algebra library.
+const WIDE: usize = 12;
 
 impl LogitModel {
     /// The mode from `start` (of the same shape) or from no effect at all; none where numbers overflow.
@@ -62,7 +70,9 @@ impl LogitModel {
             let value = work.look(self, scales, &at);
             match &before {
                 // Too long a step: halve it. NaN goes this way too.
-                Some((last, from)) if value.is_nan() || value < last - 1e-9 * (1.0 + last.abs()) => at = at.halfway(from),
+                Some((last, from)) if value.is_nan() || value < last - 1e-9 * (1.0 + last.abs()) => {
+                    at = at.halfway(from)
+                }
                 _ => {
                     work.assemble(self, scales, &at);
                     let gain = work.solve(self)?;
@@ -75,13 +85,6 @@ impl LogitModel {
             }
         }
         None
-    }
-
-    /// Linear predictor and failure rate of each cell at a fit.
-    pub fn rates(&self, scales: &Scales, fit: &LogitFit) -> Vec<f64> {
-        let mut work = Work::new(self, scales);
-        work.look(self, scales, &Effects { columns: fit.columns.clone(), groups: fit.groups.clone() });
-        work.rate
     }
 }
 
@@ -116,13 +119,16 @@ struct Work {
     core: Vec<f64>,
     gradient: Effects,
     step: Effects,
+    /// Rows times their weights, where the library multiplies.
+    weighted: Vec<f64>,
 }
 
 impl Work {
     fn new(model: &LogitModel, scales: &Scales) -> Self {
         let width = model.width;
         let none = || Effects { columns: vec![0.0; width], groups: vec![0.0; model.levels] };
-        let scaled = model.columns.chunks_exact(width.max(1)).flat_map(|x| x.iter().zip(&scales.columns).map(|(x, s)| x * s));
+        let scaled =
+            model.columns.chunks_exact(width.max(1)).flat_map(|x| x.iter().zip(&scales.columns).map(|(x, s)| x * s));
         Work {
             scaled: scaled.collect(),
             rate: vec![0.0; model.seen.len()],
@@ -131,6 +137,7 @@ impl Work {
             core: vec![0.0; width * width],
             gradient: none(),
             step: none(),
+            weighted: Vec::new(),
         }
     }
 
@@ -153,7 +160,7 @@ impl Work {
         self.diagonal.fill(1.0);
         self.cross.fill(0.0);
         self.core.fill(0.0);
-        (0..width).for_each(|c| self.core[c * width + c] = 1.0);
+        self.weighted.clear();
         negate_into(&at.columns, &mut self.gradient.columns);
         negate_into(&at.groups, &mut self.gradient.groups);
         let t = scales.groups;
@@ -161,9 +168,7 @@ impl Work {
             let (n, p) = (model.seen[i], self.rate[i]);
             let (residual, weight) = (model.failed[i] - n * p, n * p * (1.0 - p));
             add_scaled(&mut self.gradient.columns, residual, x);
-            for (a, &xa) in x.iter().enumerate().filter(|(_, xa)| **xa != 0.0) {
-                add_scaled(&mut self.core[a * width..=a * width + a], weight * xa, &x[..=a]);
-            }
+            add_weighted(&mut self.core, &mut self.weighted, weight, x);
             if let Some(&g) = model.groups.get(i) {
                 let g = g as usize;
                 self.gradient.groups[g] += t * residual;
@@ -171,21 +176,23 @@ impl Work {
                 add_scaled(&mut self.cross[g * width..(g + 1) * width], t * weight, x);
             }
         }
+        add_products(&mut self.core, &self.scaled, &self.weighted, width);
+        (0..width).for_each(|c| self.core[c * width + c] += 1.0);
     }
 
     /// Solves for the Newton step; the gain is gradient times step. None where the Hessian can't be factored.
     fn solve(&mut self, model: &LogitModel) -> Option<f64> {
         let width = model.width;
         let mut right = self.gradient.columns.clone();
+        self.weighted.clear();
         for g in 0..model.levels {
             let row = &self.cross[g * width..(g + 1) * width];
             let over = 1.0 / self.diagonal[g];
             add_scaled(&mut right, -self.gradient.groups[g] * over, row);
-            for (a, &ra) in row.iter().enumerate().filter(|(_, ra)| **ra != 0.0) {
-                add_scaled(&mut self.core[a * width..=a * width + a], -ra * over, &row[..=a]);
-            }
+            add_weighted(&mut self.core, &mut self.weighted, -over, row);
         }
-        cholesky(&mut self.core, width)?;
+        add_products(&mut self.core, &self.cross, &self.weighted, width);
+        factor(&mut self.core, width)?;
         solve_factored(&self.core, width, &mut right);
         for g in 0..model.levels {
             let row = &self.cross[g * width..(g + 1) * width];
@@ -202,7 +209,14 @@ impl Work {
         let groups: f64 = self.diagonal.iter().map(|d| d.ln()).sum();
         let log_evidence = value - core - 0.5 * groups;
         let end = at.plus(&self.step);
-        let fit = LogitFit { log_evidence, columns: end.columns, groups: end.groups, factor: self.core };
+        let fit = LogitFit {
+            log_evidence,
+            columns: end.columns,
+            groups: end.groups,
+            factor: self.core,
+            diagonal: self.diagonal,
+            cross: self.cross,
+        };
         log_evidence.is_finite().then_some(fit)
     }
 }
@@ -213,6 +227,19 @@ impl LogitFit {
         let mut half = of.to_vec();
         forward(&self.factor, half.len(), &mut half);
         dot(&half, &half)
+    }
+
+    /// A draw of the standardised effects from the normal distribution about the mode, for standard normal numbers:
+    /// one a column, then one a group.
+    pub fn draw(&self, normals: &[f64]) -> (Vec<f64>, Vec<f64>) {
+        let width = self.columns.len();
+        let mut off = normals[..width].to_vec();
+        backward(&self.factor, width, &mut off);
+        let groups =
+            self.groups.iter().zip(&self.diagonal).zip(self.cross.chunks_exact(width.max(1))).zip(&normals[width..]);
+        let groups = groups.map(|(((mode, d), cross), z)| mode - dot(cross, &off) / d + z / d.sqrt()).collect();
+        off.iter_mut().zip(&self.columns).for_each(|(o, mode)| *o += mode);
+        (off, groups)
     }
 }
 
@@ -226,6 +253,42 @@ fn add_scaled(to: &mut [f64], by: f64, from: &[f64]) {
 
 fn negate_into(from: &[f64], to: &mut [f64]) {
     to.iter_mut().zip(from).for_each(|(t, f)| *t = -f);
+}
+
+/// Adds `weight * x x'` to the lower triangle, or, where the library is to multiply, keeps `weight * x` for it.
+fn add_weighted(core: &mut [f64], kept: &mut Vec<f64>, weight: f64, x: &[f64]) {
+    let width = x.len();
+    if width >= WIDE {
+        kept.extend(x.iter().map(|v| weight * v));
+        return;
+    }
+    for (a, &xa) in x.iter().enumerate().filter(|(_, xa)| **xa != 0.0) {
+        add_scaled(&mut core[a * width..=a * width + a], weight * xa, &x[..=a]);
+    }
+}
+
+/// Adds the product of `rows`, turned, with `weighted` to the lower triangle.
+fn add_products(core: &mut [f64], rows: &[f64], weighted: &[f64], width: usize) {
+    if weighted.is_empty() {
+        return;
+    }
+    let n = weighted.len() / width;
+    let (rows, weighted) =
+        (MatRef::from_row_major_slice(rows, n, width), MatRef::from_row_major_slice(weighted, n, width));
+    let to = MatMut::from_row_major_slice_mut(core, width, width);
+    let (lower, full) = (BlockStructure::TriangularLower, BlockStructure::Rectangular);
+    matmul(to, lower, Accum::Add, rows.transpose(), full, weighted, full, 1.0, Par::Seq);
+}
+
+/// Factors the lower triangle in place; none where it isn't positive definite.
+fn factor(matrix: &mut [f64], n: usize) -> Option<()> {
+    if n < WIDE {
+        return cholesky(matrix, n);
+    }
+    let lower = MatRef::from_row_major_slice(matrix, n, n).llt(Side::Lower).ok()?;
+    let lower = lower.L();
+    (0..n).for_each(|a| (0..=a).for_each(|b| matrix[a * n + b] = lower[(a, b)]));
+    Some(())
 }
 
 /// Factors the lower triangle in place, row by row; none where it isn't positive definite.
@@ -257,6 +320,11 @@ fn forward(factor: &[f64], n: usize, b: &mut [f64]) {
 /// Solves `L L' z = b` in place.
 fn solve_factored(factor: &[f64], n: usize, b: &mut [f64]) {
     forward(factor, n, b);
+    backward(factor, n, b);
+}
+
+/// Solves `L' z = b` in place.
+fn backward(factor: &[f64], n: usize, b: &mut [f64]) {
     for a in (0..n).rev() {
         let z = b[a] / factor[a * n + a];
         b[a] = z;

@@ -262,7 +262,10 @@ fn cause() -> Cause {
         ),
         cannot_tell_between: vec!["batch".into(), "place".into()],
         explanations: Vec::new(),
+        tied: Vec::new(),
         associated: Known::absent(later, "a later version of the program"),
+        place_effect: Known::absent(later, "a later version of the program"),
+        resolution: Known::absent(later, "a later version of the program"),
         patches: Known::absent(later, "a later version of the program"),
         tests: vec![
             test(

@@ -107,7 +107,8 @@ fn block(rows: &[Vec<Spot>]) -> (Block, Tally) {
         ..Layout::default()
     };
     let block = plain_block(Plants::Vines(register), layout);
-    let field = Field { places, points: Vec::new(), runs: Vec::new(), runs_within_rows: false, lines: Vec::new(), walk: None };
+    let field =
+        Field { places, points: Vec::new(), runs: Vec::new(), runs_within_rows: false, lines: Vec::new(), walk: None };
     let tally = Tally {
         walk: Some((date(2025, 11, 20), date(2025, 11, 20))),
         factors: varieties(),

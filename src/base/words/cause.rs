@@ -28,6 +28,20 @@ pub const BY_CLONE_OR_STOCK: &str = "Do failures differ between {levels} more th
 pub const ONE_ARRANGEMENT: &str = "with this held fixed, failures can be arranged in one way only";
 pub const ONE_ARRANGEMENT_HELP: &str = "rows or batches in which some vines stand and some failed";
 
-pub const NO_VERDICT: &str = "this version looks for patterns, but doesn't weigh one explanation against another yet";
-pub const NO_ASSOCIATED: &str = "failures in excess at a level are not estimated yet";
+pub const NOTHING_SEEN: &str = "no vine was seen, so that there is nothing to explain";
+pub const NOTHING_FAILED: &str =
+    "no vine failed (but those missing without a trace), so that there is nothing to explain";
+pub const NOTHING_TO_WEIGH: &str =
+    "these data have one batch, one row and no places, so that no explanation can be weighed against chance";
+pub const NOT_FITTED: &str = "the model's numbers overflowed";
+pub const NOTHING_WEIGHED_HELP: &str = "a walk with places, rows and batches recorded";
+pub const NO_ASSOCIATED: &str = "no factor but the row has two levels of which vines were seen";
+pub const NO_ASSOCIATED_HELP: &str = "vines of two batches, clones or rootstocks in the register";
+pub const NO_PLACE_EFFECT: &str = "vines have no places";
+pub const NO_PLACE_EFFECT_HELP: &str = "a register with row and position of every vine";
+pub const NOT_READ_OFF: &str = "the explanation is too unlikely to be read off";
+pub const NOT_READ_OFF_HELP: &str = "nothing, unless other prior odds make it likelier";
+pub const RESOLUTION: &str = "the ground is looked at in {tiles} tiles of about {side} m";
+pub const RESOLUTION_IN_PLACES: &str =
+    "the ground is looked at in {tiles} tiles of about {side} places; without spacings a row counts as two places";
 pub const NO_PATCHES: &str = "patches of failures are not searched for yet";

@@ -1,0 +1,122 @@
+//! The explanations of a block, each with the shapes that its effect may have and their prior odds.
+
+use super::ground::{Axis, Ground, Tiles, Walk};
+use super::shape::{self, Shape};
+use crate::tally::Tally;
+use std::sync::Arc;
+
+/// A single explanation.
+#[derive(Clone, Debug)]
+pub(super) struct Candidate {
+    pub name: String,
+    pub axis: Axis,
+    pub shapes: Vec<Shape>,
+    /// Where two odd levels are thought of: their ln prior, all pairs together, and the levels that may be odd.
+    pub twins: Option<(f64, Vec<u32>)>,
+}
+
+/// Names in the order in which pairs are named; declared factors follow.
+const ORDER: [&str; 8] = ["batch", "row", "place", "order", "clone", "rootstock", "variety", "edge"];
+
+/// The explanations that a block can have, in order of name.
+pub(super) fn candidates(tally: &Tally, ground: &Ground) -> Vec<Candidate> {
+    let mut list: Vec<Candidate> =
+        tally.factors.iter().enumerate().filter_map(|(at, _)| of_factor(tally, ground, at)).collect();
+    list.extend(ground.tiles.as_ref().and_then(|(axis, tiles)| place(axis, tiles)));
+    list.extend(ground.walk.as_ref().and_then(|(axis, walk)| order(axis, walk)));
+    list.extend(ground.edge.as_ref().and_then(edge));
+    let rank = |name: &str| ORDER.iter().position(|n| *n == name).unwrap_or(ORDER.len());
+    list.sort_by(|a, b| rank(&a.name).cmp(&rank(&b.name)).then_with(|| a.name.cmp(&b.name)));
+    list
+}
+
+/// Half: every level its own effect; half: one odd level among those that name one thing, in rows as often two.
+fn of_factor(tally: &Tally, ground: &Ground, at: usize) -> Option<Candidate> {
+    let (factor, axis) = (&tally.factors[at], &ground.factors[at]);
+    let mut seen = vec![0.0; axis.levels];
+    axis.of_cell.iter().zip(&ground.seen).for_each(|(level, n)| seen[*level as usize] += n);
+    let definite = |l: &u32| factor.definite.get(*l as usize) == Some(&true) && seen[*l as usize] > 0.0;
+    let levels: Vec<u32> = (0..axis.levels as u32).filter(definite).collect();
+    if levels.len() < 2 {
+        return None;
+    }
+    let is_row = factor.name == "row" && levels.len() > 2;
+    let odd: f64 = if is_row { 0.25 } else { 0.5 };
+    let mut shapes = vec![Shape::spread(axis.levels, 0.5f64.ln())];
+    shapes.extend(levels.iter().map(|&l| Shape::odd(l, (odd / levels.len() as f64).ln())));
+    let twins = is_row.then(|| (0.25f64.ln(), levels.clone()));
+    Some(Candidate { name: factor.name.clone(), axis: axis.clone(), shapes, twins })
+}
+
+/// Range of a field and radius of a hollow, as a share of the block's shorter side: log-uniform between these.
+pub(super) const RANGE: (f64, f64) = (0.08, 0.4);
+/// Middles of the thirds of that range.
+const RANGES: [f64; 3] = [1.0 / 6.0, 0.5, 5.0 / 6.0];
+
+/// The side that ranges are shares of: the shorter one; of a strip, an eighth of the longer.
+pub(super) fn side((across, along): (f64, f64)) -> f64 {
+    across.min(along).max(0.125 * across.max(along)).max(1e-6)
+}
+
+fn range(extent: (f64, f64), quantile: f64) -> f64 {
+    side(extent) * RANGE.0 * (RANGE.1 / RANGE.0).powf(quantile)
+}
+
+/// The shortest range looked at.
+pub(super) fn shortest(extent: (f64, f64)) -> f64 {
+    range(extent, RANGES[0])
+}
+
+/// Half: a Gaussian field; half: one hollow or rise with its centre anywhere.
+fn place(axis: &Axis, tiles: &Tiles) -> Option<Candidate> {
+    if tiles.centres.len() < 4 {
+        return None;
+    }
+    let share = 0.5 / RANGES.len() as f64;
+    let ranges = RANGES.map(|q| range(tiles.extent, q));
+    let mut shapes: Vec<Shape> = ranges.iter().map(|&r| shape::field(tiles, r, share.ln())).collect();
+    for radius in ranges {
+        let centres = centres(tiles.extent, radius);
+        let ln_prior = (share / centres.len() as f64).ln();
+        shapes.extend(centres.into_iter().map(|c| shape::hollow(tiles, c, radius, ln_prior)));
+    }
+    Some(Candidate { name: "place".into(), axis: axis.clone(), shapes, twins: None })
+}
+
+/// Middles of squares about as wide as the radius that cover the ground.
+fn centres((across, along): (f64, f64), radius: f64) -> Vec<(f64, f64)> {
+    let count = |length: f64| (length / radius).ceil().clamp(1.0, 60.0) as usize;
+    let middles = |length: f64| {
+        let n = count(length);
+        (0..n).map(move |i| (i as f64 + 0.5) / n as f64 * length)
+    };
+    middles(across).flat_map(|x| middles(along).map(move |y| (x, y))).collect()
+}
+
+/// Where every batch was planted in one go, four times in five something that changed with the batch, as batches
+/// differ; otherwise a step somewhere along the planters' walk.
+fn order(axis: &Axis, walk: &Walk) -> Option<Candidate> {
+    if axis.levels < 2 {
+        return None;
+    }
+    let with_batch: f64 = if walk.batch.is_empty() { 0.0 } else { 0.8 };
+    let mut shapes = Vec::new();
+    if with_batch > 0.0 {
+        let of: Arc<[u32]> = walk.batch.clone().into();
+        let mut named: Vec<u32> = walk.batch.clone();
+        named.sort_unstable();
+        named.dedup();
+        shapes.push(Shape::grouped(of, walk.batches, (0.5 * with_batch).ln()));
+        let ln_prior = (0.5 * with_batch / named.len() as f64).ln();
+        shapes.extend(named.iter().map(|b| Shape::marked(walk.batch.iter().map(|x| x == b), ln_prior)));
+    }
+    let ln_prior = ((1.0 - with_batch) / f64::from(walk.cuts)).ln();
+    shapes.extend((1..=walk.cuts).map(|cut| Shape::marked(walk.passed.iter().map(|p| *p >= cut), ln_prior)));
+    Some(Candidate { name: "order".into(), axis: axis.clone(), shapes, twins: None })
+}
+
+fn edge(axis: &Axis) -> Option<Candidate> {
+    let outer = axis.of_cell.contains(&1) && axis.of_cell.contains(&0);
+    let shapes = vec![Shape::marked([false, true].into_iter(), 0.0)];
+    outer.then(|| Candidate { name: "edge".into(), axis: axis.clone(), shapes, twins: None })
+}

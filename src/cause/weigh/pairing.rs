@@ -1,0 +1,395 @@
+//! Evidence of a single explanation, and of two together: summed over the shapes that each may have.
+
+use super::candidate::Candidate;
+use super::evidence::{Hyper, Integrated, Joint, Node, Point, Table, ln_sum, spread_out};
+use super::ground::{Axis, Ground};
+use super::shape::Shape;
+use crate::stats::logit_evidence::LogitFit;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One shape by itself.
+#[derive(Clone, Debug)]
+struct Single {
+    ln_evidence: f64,
+    /// Node of greatest weight, and the evidence there.
+    peak: usize,
+    at_peak: LogitFit,
+}
+
+/// An explanation whose shapes have been weighed one by one.
+#[derive(Clone, Debug)]
+pub(super) struct Weighed {
+    pub candidate: Candidate,
+    singles: Vec<Single>,
+    pub sum: Sum,
+}
+
+/// Evidence summed over shapes, and the weightiest of them.
+#[derive(Clone, Debug)]
+pub(super) struct Sum {
+    pub ln_evidence: f64,
+    pub parts: Vec<Part>,
+}
+
+/// Shapes with their weight within the explanation.
+#[derive(Clone, Debug)]
+pub(super) struct Part {
+    pub shapes: [Shape; 2],
+    pub ln_weight: f64,
+    pub peak: Point,
+}
+
+/// What the sums stand on.
+pub(super) struct Bench<'a> {
+    pub hyper: &'a Hyper,
+    pub ground: &'a Ground,
+    /// ln evidence of no effect at all.
+    pub nothing: f64,
+}
+
+/// Shapes of an explanation that are followed with every shape of another, beside the best spread.
+const LEADERS: usize = 4;
+/// Pairs of shapes whose standard deviations are integrated over as a grid.
+const EXACT: usize = 4;
+/// Levels of which two may be odd together.
+const TWINS_AMONG: usize = 6;
+/// Node of the standard deviation at which a single effect is looked at first.
+const FIRST_LOOK: usize = 3;
+/// Parts kept for what is read off the model.
+const PARTS: usize = 8;
+
+impl<'a> Bench<'a> {
+    /// Table by one axis or two.
+    pub(super) fn table(&self, a: &Axis, b: &Axis) -> Table {
+        Table::new((&self.ground.failed, &self.ground.seen), a, b)
+    }
+
+    fn alone(&self) -> Axis {
+        Axis { levels: 1, of_cell: vec![0; self.ground.seen.len()] }
+    }
+
+    /// Weighs every shape of an explanation; none where none can be fitted.
+    pub(super) fn weigh(&self, mut candidate: Candidate) -> Option<Weighed> {
+        let table = self.table(&candidate.axis, &self.alone());
+        let none = Shape::none();
+        let one = |shape: &Shape| self.integrate(&table, [shape, &none], (0, 0));
+        let mut looked: Vec<Option<Integrated>> = candidate.shapes.par_iter().map(one).collect();
+        let mut rest = None;
+        if let Some((ln_prior, levels)) = &candidate.twins {
+            let odd = |l: &u32| {
+                let at = candidate
+                    .shapes
+                    .iter()
+                    .position(|s| matches!(s.classes, super::shape::Classes::Odd(o) if o == *l))?;
+                looked[at].as_ref().map(|i| i.ln_evidence - self.nothing)
+            };
+            let gains: Vec<f64> = levels.iter().map(|l| odd(l).unwrap_or(0.0)).collect();
+            let twins = Twins::of(levels, &gains, *ln_prior);
+            looked.extend(twins.shapes.iter().map(one));
+            rest = Some(twins.ln_rest + self.nothing);
+            candidate.shapes.extend(twins.shapes);
+        }
+        let mut singles = Vec::new();
+        let mut parts = Vec::new();
+        let mut shapes = Vec::new();
+        for (shape, looked) in candidate.shapes.into_iter().zip(looked) {
+            let Some(looked) = looked else { continue };
+            let (ln_evidence, peak) = (looked.ln_evidence, looked.peak.at.0);
+            singles.push(Single { ln_evidence, peak, at_peak: looked.peak.fit.clone() });
+            parts.push(Part {
+                shapes: [shape.clone(), none.clone()],
+                ln_weight: shape.ln_prior + ln_evidence,
+                peak: looked.peak,
+            });
+            shapes.push(shape);
+        }
+        candidate.shapes = shapes;
+        let logs: Vec<f64> = parts.iter().map(|p| p.ln_weight).chain(rest).collect();
+        (!parts.is_empty()).then(|| Weighed {
+            candidate,
+            singles,
+            sum: Sum { ln_evidence: ln_sum(&logs), parts: best(parts) },
+        })
+    }
+
+    fn integrate(&self, table: &Table, shapes: [&Shape; 2], start: (usize, usize)) -> Option<Integrated> {
+        Joint::new(self.hyper, table, shapes)?.integrate(start, None)
+    }
+
+    /// A first look at two explanations together; none where no pair of shapes can be fitted.
+    pub(super) fn look_at<'b>(&'b self, a: &'b Weighed, b: &'b Weighed) -> Option<Pairing<'a, 'b>> {
+        let table = self.table(&a.candidate.axis, &b.candidate.axis);
+        let mut pairing = Pairing {
+            bench: self,
+            table,
+            sides: [a.clone(), b.clone()],
+            known: BTreeMap::new(),
+            best: (0, 0),
+            rest: [None, None],
+        };
+        pairing.first_look()?;
+        Some(pairing)
+    }
+}
+
+/// Two levels that are odd together: the likeliest pairs as shapes, the others summed.
+struct Twins {
+    shapes: Vec<Shape>,
+    /// ln of prior times evidence over that of no odd level, of all other pairs, as if the two didn't touch.
+    ln_rest: f64,
+}
+
+impl Twins {
+    /// `gains`: ln evidence of each level as the odd one over that of none.
+    fn of(levels: &[u32], gains: &[f64], ln_prior: f64) -> Self {
+        let n = levels.len() as f64;
+        let each = ln_prior - (n * (n - 1.0) / 2.0).ln();
+        let mut order: Vec<usize> = (0..levels.len()).collect();
+        order.sort_by(|&i, &j| gains[j].total_cmp(&gains[i]).then(i.cmp(&j)));
+        let (first, others) = order.split_at(order.len().min(TWINS_AMONG));
+        let mut shapes = Vec::new();
+        for (at, &i) in first.iter().enumerate() {
+            shapes.extend(
+                first[at + 1..]
+                    .iter()
+                    .map(|&j| Shape::twins((levels[i].min(levels[j]), levels[i].max(levels[j])), each)),
+            );
+        }
+        // Pairs with a level that is not among the first: in falling order every later level joins all before it.
+        let mut before: Vec<f64> = first.iter().map(|&i| gains[i]).collect();
+        let mut sums = ln_sum(&before);
+        let mut rest = Vec::new();
+        for &j in others {
+            rest.push(gains[j] + sums);
+            before.push(gains[j]);
+            sums = ln_sum(&[sums, gains[j]]);
+        }
+        Twins { shapes, ln_rest: each + ln_sum(&rest) }
+    }
+}
+
+/// The weightiest parts.
+fn best(mut parts: Vec<Part>) -> Vec<Part> {
+    parts.sort_by(|p, q| q.ln_weight.total_cmp(&p.ln_weight));
+    parts.truncate(PARTS);
+    parts
+}
+
+/// Two explanations while their shapes are looked at pair by pair.
+pub(super) struct Pairing<'a, 'b> {
+    bench: &'b Bench<'a>,
+    table: Table,
+    sides: [Weighed; 2],
+    /// ln evidence of pairs looked at, with the fit where it was integrated over a grid.
+    known: BTreeMap<(usize, usize), (f64, Option<Point>)>,
+    best: (usize, usize),
+    /// What pairs of odd levels that aren't shapes come to, on each side.
+    rest: [Option<f64>; 2],
+}
+
+impl Pairing<'_, '_> {
+    fn first_look(&mut self) -> Option<()> {
+        let mut rows: BTreeSet<usize> = leaders(&self.sides[0]);
+        let mut columns: BTreeSet<usize> = leaders(&self.sides[1]);
+        self.look(&rows, &columns);
+        for _ in 0..3 {
+            let (i, j) = self.top(1).first().copied()?;
+            if !rows.insert(i) & !columns.insert(j) {
+                break;
+            }
+            self.look(&rows, &columns);
+        }
+        self.settle()
+    }
+
+    /// The sum with the weightiest pairs integrated over both standard deviations.
+    pub(super) fn refined(mut self) -> Sum {
+        self.exact();
+        if self.settle().is_some() {
+            self.exact();
+            self.settle();
+        }
+        self.add_up()
+    }
+
+    /// Sees to the best pair: that all shapes are looked at with it, two odd levels among them.
+    fn settle(&mut self) -> Option<()> {
+        let (i, j) = self.top(1).first().copied()?;
+        self.look(&BTreeSet::from([i]), &BTreeSet::from([j]));
+        self.rest = [self.twins(0, j), self.twins(1, i)];
+        let (i, j) = self.top(1).first().copied()?;
+        self.look(&BTreeSet::from([i]), &BTreeSet::from([j]));
+        self.best = (i, j);
+        Some(())
+    }
+
+    fn counts(&self) -> (usize, usize) {
+        (self.sides[0].singles.len(), self.sides[1].singles.len())
+    }
+
+    fn ln_prior(&self, (i, j): (usize, usize)) -> f64 {
+        self.sides[0].candidate.shapes[i].ln_prior + self.sides[1].candidate.shapes[j].ln_prior
+    }
+
+    /// Looks at the pairs of these with all, as far as they aren't known.
+    fn look(&mut self, rows: &BTreeSet<usize>, columns: &BTreeSet<usize>) {
+        let (n, m) = self.counts();
+        let across = rows.iter().flat_map(|&i| (0..m).map(move |j| (i, j)));
+        let down = columns.iter().flat_map(|&j| (0..n).map(move |i| (i, j)));
+        let mut open: Vec<(usize, usize)> = across.chain(down).filter(|pair| !self.known.contains_key(pair)).collect();
+        open.sort_unstable();
+        open.dedup();
+        let this = &*self;
+        let found: Vec<Option<f64>> = open.par_iter().map(|&pair| this.glance(pair)).collect();
+        let found = open.into_iter().zip(found).filter_map(|(pair, value)| Some((pair, (value?, None))));
+        self.known.extend(found);
+    }
+
+    fn joint(&self, (i, j): (usize, usize)) -> Option<Joint<'_>> {
+        let shapes = [&self.sides[0].candidate.shapes[i], &self.sides[1].candidate.shapes[j]];
+        Joint::new(self.bench.hyper, &self.table, shapes)
+    }
+
+    /// ln evidence of a pair from one fit: one shape at the standard deviation where it peaks by itself; a single
+    /// effect beside it integrated from there, many effects taken to be as wide about their peak as by themselves.
+    fn glance(&self, (i, j): (usize, usize)) -> Option<f64> {
+        let joint = self.joint((i, j))?;
+        let singles = [&self.sides[0].singles[i], &self.sides[1].singles[j]];
+        let shapes = [&self.sides[0].candidate.shapes[i], &self.sides[1].candidate.shapes[j]];
+        let beyond = |s: &Single| s.ln_evidence - s.at_peak.log_evidence;
+        let single = [1, 0].into_iter().find(|&side| shapes[side].is_single());
+        let Some(side) = single else {
+            let start = joint.start(0, &singles[0].at_peak);
+            let fit = joint.at((singles[0].peak, singles[1].peak), Some(&start))?;
+            return Some(fit.log_evidence + beyond(singles[0]) + beyond(singles[1]));
+        };
+        let other = singles[1 - side];
+        let at = if side == 1 { (other.peak, FIRST_LOOK) } else { (FIRST_LOOK, other.peak) };
+        let fit = joint.at(at, Some(&joint.start(1 - side, &other.at_peak)))?;
+        let nodes: &[Node] = self.bench.hyper.nodes(shapes[side]);
+        let column = joint.columns[side].0;
+        let mut unit = vec![0.0; joint.model.width];
+        unit[column] = 1.0;
+        let variance = fit.variance(&unit);
+        let value = spread_out(fit.log_evidence, fit.columns[column], variance, nodes[FIRST_LOOK].sd, nodes);
+        Some(value + beyond(other))
+    }
+
+    /// The weightiest pairs.
+    fn top(&self, n: usize) -> Vec<(usize, usize)> {
+        let mut pairs: Vec<((usize, usize), f64)> =
+            self.known.iter().map(|(p, v)| (*p, v.0 + self.ln_prior(*p))).collect();
+        pairs.sort_by(|p, q| q.1.total_cmp(&p.1).then(p.0.cmp(&q.0)));
+        pairs.into_iter().take(n).map(|p| p.0).collect()
+    }
+
+    /// Integrates the weightiest pairs over the grid, until the weightiest are all of that kind.
+    fn exact(&mut self) {
+        for _ in 0..3 {
+            let open: Vec<(usize, usize)> = self
+                .top(EXACT)
+                .into_iter()
+                .filter(|pair| self.known.get(pair).is_some_and(|v| v.1.is_none()))
+                .collect();
+            if open.is_empty() {
+                return;
+            }
+            let this = &*self;
+            let found: Vec<Option<Integrated>> = open.par_iter().map(|pair| this.integrated(*pair)).collect();
+            for (pair, found) in open.into_iter().zip(found) {
+                match found {
+                    Some(found) => self.known.insert(pair, (found.ln_evidence, Some(found.peak))),
+                    None => self.known.remove(&pair),
+                };
+            }
+        }
+    }
+
+    /// From the peak of the one that says more by itself.
+    fn integrated(&self, (i, j): (usize, usize)) -> Option<Integrated> {
+        let joint = self.joint((i, j))?;
+        let singles = [&self.sides[0].singles[i], &self.sides[1].singles[j]];
+        let side = usize::from(singles[1].ln_evidence > singles[0].ln_evidence);
+        let near = joint.start(side, &singles[side].at_peak);
+        joint.integrate((singles[0].peak, singles[1].peak), Some(&near))
+    }
+
+    /// Adds the likeliest two odd levels given the other side's shape; returns what the others come to, over the
+    /// evidence of that shape by itself.
+    fn twins(&mut self, side: usize, other: usize) -> Option<f64> {
+        let (ln_prior, levels) = self.sides[side].candidate.twins.clone()?;
+        let pair = |own: usize| if side == 0 { (own, other) } else { (other, own) };
+        let alone = self.sides[1 - side].singles[other].ln_evidence;
+        let at = |level: u32| {
+            let is_it = |s: &Shape| matches!(s.classes, super::shape::Classes::Odd(o) if o == level);
+            self.sides[side].candidate.shapes.iter().position(is_it)
+        };
+        let gain = |level: &u32| at(*level).and_then(|own| Some(self.known.get(&pair(own))?.0 - alone));
+        let gains: Vec<f64> = levels.iter().map(|l| gain(l).unwrap_or(0.0)).collect();
+        let twins = Twins::of(&levels, &gains, ln_prior);
+        let none = Shape::none();
+        let table = self.bench.table(&self.sides[side].candidate.axis, &self.bench.alone());
+        for shape in twins.shapes {
+            let known = |s: &Shape| match (&s.classes, &shape.classes) {
+                (super::shape::Classes::Twins(a, b), super::shape::Classes::Twins(c, d)) => (a, b) == (c, d),
+                _ => false,
+            };
+            let own = match self.sides[side].candidate.shapes.iter().position(known) {
+                Some(own) => own,
+                None => {
+                    let Some(found) = self.bench.integrate(&table, [&shape, &none], (0, 0)) else { continue };
+                    let single =
+                        Single { ln_evidence: found.ln_evidence, peak: found.peak.at.0, at_peak: found.peak.fit };
+                    self.sides[side].singles.push(single);
+                    self.sides[side].candidate.shapes.push(shape);
+                    self.sides[side].singles.len() - 1
+                }
+            };
+            let value = (!self.known.contains_key(&pair(own))).then(|| self.glance(pair(own))).flatten();
+            self.known.extend(value.map(|value| (pair(own), (value, None))));
+        }
+        Some(twins.ln_rest)
+    }
+
+    /// All pairs: those looked at, and the others as if the two didn't touch beyond what they do at the best pair.
+    pub(super) fn add_up(&self) -> Sum {
+        let ((i, j), extra) = (self.best, self.rest);
+        let (n, m) = self.counts();
+        let value = |pair: (usize, usize)| self.known.get(&pair).map(|v| v.0);
+        let middle = value((i, j)).unwrap_or(0.0);
+        let down: Vec<Option<f64>> = (0..n).map(|k| value((k, j)).map(|v| v - middle)).collect();
+        let across: Vec<Option<f64>> = (0..m).map(|k| value((i, k))).collect();
+        let weight = |k: usize, l: usize| {
+            let value = value((k, l)).or_else(|| Some(down[k]? + across[l]?))?;
+            Some(value + self.ln_prior((k, l)))
+        };
+        let pairs = (0..n).flat_map(|k| (0..m).map(move |l| (k, l)));
+        let mut logs: Vec<f64> = pairs.filter_map(|(k, l)| weight(k, l)).collect();
+        let prior = |side: usize, k: usize| self.sides[side].candidate.shapes[k].ln_prior;
+        if let Some(rest) = extra[0] {
+            let base = self.sides[1].singles[j].ln_evidence + rest - middle;
+            logs.extend((0..m).filter_map(|l| Some(base + across[l]? + prior(1, l))));
+        }
+        if let Some(rest) = extra[1] {
+            let base = self.sides[0].singles[i].ln_evidence + rest;
+            logs.extend((0..n).filter_map(|k| Some(base + down[k]? + prior(0, k))));
+        }
+        let parts = self.known.iter().filter_map(|(&(k, l), v)| {
+            let shapes = [self.sides[0].candidate.shapes[k].clone(), self.sides[1].candidate.shapes[l].clone()];
+            Some(Part { shapes, ln_weight: v.0 + self.ln_prior((k, l)), peak: v.1.clone()? })
+        });
+        Sum { ln_evidence: ln_sum(&logs), parts: best(parts.collect()) }
+    }
+}
+
+/// The best spread and the weightiest other shapes.
+fn leaders(weighed: &Weighed) -> BTreeSet<usize> {
+    let shapes = &weighed.candidate.shapes;
+    let weight = |i: &usize| shapes[*i].ln_prior + weighed.singles[*i].ln_evidence;
+    let mut order: Vec<usize> = (0..shapes.len()).collect();
+    order.sort_by(|i, j| weight(j).total_cmp(&weight(i)).then(i.cmp(j)));
+    let spread = order.iter().copied().find(|&i| shapes[i].fine);
+    let others = order.iter().copied().filter(|&i| !shapes[i].fine).take(LEADERS);
+    spread.into_iter().chain(others).collect()
+}

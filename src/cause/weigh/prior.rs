@@ -1,0 +1,89 @@
+//! What is held plausible before the counts are seen: rows `explanation.*` of the assumptions.
+
+use super::evidence::Hyper;
+use crate::base::Assumptions;
+
+/// Prior odds of the explanations, and what is held plausible of base rate and effects.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Prior {
+    pub chance: f64,
+    pub batch: f64,
+    pub row: f64,
+    pub place: f64,
+    pub order: f64,
+    /// Clone, rootstock, variety, edge and declared factors together, shared evenly.
+    pub others: f64,
+    /// All pairs together, shared in proportion to the product of the two.
+    pub pairs: f64,
+    /// Stand without any effect: 10 % and 90 % points.
+    pub base_stand: (f64, f64),
+    /// Standard deviation of an effect, logit, that is exceeded one time in ten.
+    pub once_in_ten: f64,
+}
+
+impl Default for Prior {
+    fn default() -> Self {
+        Prior::new(&Assumptions::default())
+    }
+}
+
+/// The 90 % point of the standard normal distribution.
+const Z90: f64 = 1.281_551_565_544_600_4;
+
+impl Prior {
+    pub fn new(assumptions: &Assumptions) -> Self {
+        let of = |name: &str| assumptions.get(&format!("explanation.{name}"));
+        Prior {
+            chance: of("prior.chance"),
+            batch: of("prior.batch"),
+            row: of("prior.row"),
+            place: of("prior.place"),
+            order: of("prior.order"),
+            others: of("prior.others"),
+            pairs: of("prior.pairs"),
+            base_stand: (of("base_stand.low"), of("base_stand.high")),
+            once_in_ten: of("effect_sd_once_in_ten"),
+        }
+    }
+
+    /// The constant, ln odds of failure without any effect, is normal with these 10 % and 90 % points.
+    pub(super) fn hyper(&self) -> Hyper {
+        let logit = |stand: f64| {
+            let p = stand.clamp(1e-6, 1.0 - 1e-6);
+            ((1.0 - p) / p).ln()
+        };
+        let (a, b) = (logit(self.base_stand.0), logit(self.base_stand.1));
+        let sd = ((a - b).abs() / (2.0 * Z90)).max(0.05);
+        Hyper::new(0.5 * (a + b), sd, self.once_in_ten)
+    }
+
+    /// Odds of the single explanations of these names.
+    pub(super) fn singles(&self, names: &[&str]) -> Vec<f64> {
+        let own = |name: &str| match name {
+            "batch" => Some(self.batch),
+            "row" => Some(self.row),
+            "place" => Some(self.place),
+            "order" => Some(self.order),
+            _ => None,
+        };
+        let others = names.iter().filter(|n| own(n).is_none()).count().max(1) as f64;
+        names.iter().map(|n| own(n).unwrap_or(self.others / others).max(0.0)).collect()
+    }
+
+    /// The pairs of single explanations with these odds.
+    pub(super) fn of_pairs(&self, singles: &[f64]) -> Vec<Pair> {
+        let n = singles.len();
+        let product = |i: usize, j: usize| Pair { members: (i, j), odds: singles[i] * singles[j] };
+        let mut pairs: Vec<Pair> = (0..n).flat_map(|i| (i + 1..n).map(move |j| product(i, j))).collect();
+        let all: f64 = pairs.iter().map(|p| p.odds).sum();
+        pairs.iter_mut().for_each(|p| p.odds = if all > 0.0 { self.pairs * p.odds / all } else { 0.0 });
+        pairs
+    }
+}
+
+/// Two explanations together, by index, with their prior odds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Pair {
+    pub members: (usize, usize),
+    pub odds: f64,
+}

@@ -1,0 +1,183 @@
+//! Shapes that an effect may have over the levels of an axis.
+
+use super::ground::Tiles;
+use std::sync::Arc;
+
+/// An effect on the logit of failure over the levels of an axis: each class of levels has one, normal with a common
+/// standard deviation.
+#[derive(Clone, Debug)]
+pub(super) struct Shape {
+    pub classes: Classes,
+    pub effects: Effects,
+    /// Whether the standard deviation is looked at closely: where many effects share it.
+    pub fine: bool,
+    pub ln_prior: f64,
+}
+
+/// Which class a level is in.
+#[derive(Clone, Debug)]
+pub(super) enum Classes {
+    /// All in one.
+    One,
+    /// Each its own.
+    Each(usize),
+    /// One level apart from the rest, or two apart from each other too.
+    Odd(u32),
+    Twins(u32, u32),
+    /// As listed, so many in number.
+    Listed(Arc<[u32]>, usize),
+}
+
+/// The effects that a class gets.
+#[derive(Clone, Debug)]
+pub(super) enum Effects {
+    None,
+    /// One of its own.
+    Each,
+    /// So many common ones, times these values: classes x width.
+    Common(usize, Arc<[f64]>),
+}
+
+impl Classes {
+    pub(super) fn of(&self, level: u32) -> u32 {
+        match self {
+            Classes::One => 0,
+            Classes::Each(_) => level,
+            Classes::Odd(odd) => u32::from(level == *odd),
+            Classes::Twins(one, other) => u32::from(level == *one) + 2 * u32::from(level == *other),
+            Classes::Listed(of, _) => of[level as usize],
+        }
+    }
+
+    pub(super) fn count(&self) -> usize {
+        match self {
+            Classes::One => 1,
+            Classes::Each(n) | Classes::Listed(_, n) => *n,
+            Classes::Odd(_) => 2,
+            Classes::Twins(..) => 3,
+        }
+    }
+}
+
+impl Shape {
+    /// No effect.
+    pub(super) fn none() -> Self {
+        Shape { classes: Classes::One, effects: Effects::None, fine: false, ln_prior: 0.0 }
+    }
+
+    /// Every level its own effect.
+    pub(super) fn spread(levels: usize, ln_prior: f64) -> Self {
+        Shape { classes: Classes::Each(levels), effects: Effects::Each, fine: true, ln_prior }
+    }
+
+    /// Every group of levels its own effect.
+    pub(super) fn grouped(of_level: Arc<[u32]>, groups: usize, ln_prior: f64) -> Self {
+        Shape { classes: Classes::Listed(of_level, groups), effects: Effects::Each, fine: true, ln_prior }
+    }
+
+    /// One level unlike the rest.
+    pub(super) fn odd(level: u32, ln_prior: f64) -> Self {
+        let effects = Effects::Common(1, Arc::from([0.0, 1.0]));
+        Shape { classes: Classes::Odd(level), effects, fine: false, ln_prior }
+    }
+
+    /// Two levels unlike the rest, each in its own way.
+    pub(super) fn twins((one, other): (u32, u32), ln_prior: f64) -> Self {
+        let effects = Effects::Common(2, Arc::from([0.0, 0.0, 1.0, 0.0, 0.0, 1.0]));
+        Shape { classes: Classes::Twins(one, other), effects, fine: false, ln_prior }
+    }
+
+    /// Some levels, marked by true, unlike the rest.
+    pub(super) fn marked(of_level: impl Iterator<Item = bool>, ln_prior: f64) -> Self {
+        let classes = Classes::Listed(of_level.map(u32::from).collect(), 2);
+        Shape { classes, effects: Effects::Common(1, Arc::from([0.0, 1.0])), fine: false, ln_prior }
+    }
+
+    /// Whether it has a single effect.
+    pub(super) fn is_single(&self) -> bool {
+        matches!(self.effects, Effects::Common(1, _))
+    }
+
+    /// Number of common effects.
+    pub(super) fn width(&self) -> usize {
+        match self.effects {
+            Effects::Common(width, _) => width,
+            _ => 0,
+        }
+    }
+}
+
+/// Steps in which a hollow's depth is told.
+const DEPTHS: usize = 12;
+
+/// A hollow (or rise) of this radius around a centre: depth times exp(-d^2 / (2 radius^2)) at distance d, metres.
+pub(super) fn hollow(tiles: &Tiles, centre: (f64, f64), radius: f64, ln_prior: f64) -> Shape {
+    let depth = |&(x, y): &(f64, f64)| {
+        let squared = (x - centre.0).powi(2) + (y - centre.1).powi(2);
+        (-squared / (2.0 * radius * radius)).exp()
+    };
+    let step = |at: &(f64, f64)| (depth(at) * DEPTHS as f64).round() as u32;
+    let classes = Classes::Listed(tiles.centres.iter().map(step).collect(), DEPTHS + 1);
+    let values: Arc<[f64]> = (0..=DEPTHS).map(|d| d as f64 / DEPTHS as f64).collect();
+    Shape { classes, effects: Effects::Common(1, values), fine: false, ln_prior }
+}
+
+/// Most functions that a field is made of.
+const MOST_FUNCTIONS: usize = 64;
+/// Share of the field's variance that the functions have to reach.
+const VARIANCE_KEPT: f64 = 0.98;
+
+/// A Gaussian field of variance 1 over the tiles with covariance exp(-d^2 / (2 range^2)), as a sum of sines with
+/// normal weights: the Hilbert-space approximation of Riutort-Mayol et al. 2023 (`riutort-mayol-2023`), eq. 8 to 16, with
+/// their rules for the boundary (3.2 ranges, or a fifth, beyond the half extent) and the number of functions
+/// (1.75 half extents a range). The functions of least weight are left out, and the rest scaled to a mean variance of 1.
+pub(super) fn field(tiles: &Tiles, range: f64, ln_prior: f64) -> Shape {
+    let (x, y) = (Waves::of(tiles.extent.0, range), Waves::of(tiles.extent.1, range));
+    let mut waves: Vec<(f64, u32, u32)> = (1..=x.count)
+        .flat_map(|j| (1..=y.count).map(move |k| (j, k)))
+        .map(|(j, k)| (-0.5 * range * range * (x.frequency(j).powi(2) + y.frequency(k).powi(2)), j, k))
+        .collect();
+    waves.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let all: f64 = waves.iter().map(|w| w.0.exp()).sum();
+    let mut kept = 0.0;
+    let enough = waves.iter().position(|w| {
+        kept += w.0.exp();
+        kept >= VARIANCE_KEPT * all
+    });
+    waves.truncate(enough.map_or(waves.len(), |n| n + 1).min(MOST_FUNCTIONS));
+    let at = |&(px, py): &(f64, f64)| {
+        let of_wave = |&(ln, j, k): &(f64, u32, u32)| (0.5 * ln).exp() * x.at(j, px) * y.at(k, py);
+        waves.iter().map(of_wave).collect::<Vec<f64>>()
+    };
+    let mut values: Vec<f64> = tiles.centres.iter().flat_map(at).collect();
+    let mean_square = values.iter().map(|v| v * v).sum::<f64>() / tiles.centres.len().max(1) as f64;
+    let scale = if mean_square > 0.0 { 1.0 / mean_square.sqrt() } else { 0.0 };
+    values.iter_mut().for_each(|v| *v *= scale);
+    let effects = Effects::Common(waves.len(), values.into());
+    Shape { classes: Classes::Each(tiles.centres.len()), effects, fine: true, ln_prior }
+}
+
+/// Sines on one side of the ground.
+struct Waves {
+    middle: f64,
+    /// Half the length on whose ends they vanish.
+    reach: f64,
+    count: u32,
+}
+
+impl Waves {
+    fn of(extent: f64, range: f64) -> Self {
+        let half = 0.5 * extent;
+        let reach = (1.2 * half).max(3.2 * range);
+        let count = (1.75 * reach / range).ceil().clamp(1.0, 60.0) as u32;
+        Waves { middle: half, reach, count }
+    }
+
+    fn frequency(&self, j: u32) -> f64 {
+        std::f64::consts::PI * f64::from(j) / (2.0 * self.reach)
+    }
+
+    fn at(&self, j: u32, place: f64) -> f64 {
+        (self.frequency(j) * (place - self.middle + self.reach)).sin()
+    }
+}
