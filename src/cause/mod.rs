@@ -85,10 +85,15 @@ impl Documented for Cause {
     }
 }
 
+/// The tests by re-randomisation alone.
+pub fn tests(tally: &Tally, config: &Config, seed: Seed) -> Vec<Test> {
+    let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
+    rerandomise::tests(tally, &effort, seed)
+}
+
 /// What the pattern of failures says: tests by re-randomisation, and a model that weighs explanations.
 pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
-    let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
-    let tests = rerandomise::tests(tally, &effort, seed);
+    let tests = tests(tally, config, seed);
     let weighed = weigh::weigh(tally, &config.prior, config.level, seed);
     let absent = weighed.why().cloned();
     let weighing = weighed.value();

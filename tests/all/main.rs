@@ -26,4 +26,5 @@ mod report;
 mod simulate;
 mod stocks;
 mod tally;
+mod weigh;
 mod weighing;

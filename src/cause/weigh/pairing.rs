@@ -393,3 +393,73 @@ fn leaders(weighed: &Weighed) -> BTreeSet<usize> {
     let others = order.iter().copied().filter(|&i| !shapes[i].fine).take(LEADERS);
     spread.into_iter().chain(others).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::prior;
+    use super::*;
+
+    /// Twelve rows of 20 vines in five batches; failures by a rule that looks like chance, with a bad batch and a bad row.
+    fn ground(bad_row: bool) -> Ground {
+        let cells: Vec<(u32, u32)> = (0..12).flat_map(|row| (0..5).map(move |b| (row, b))).collect();
+        let failed = |(i, &(row, batch)): (usize, &(u32, u32))| {
+            let chance = f64::from(u8::from(i % 4 == 0));
+            chance + 2.0 * f64::from(u8::from(batch == 3)) + 2.0 * f64::from(u8::from(bad_row && row == 7))
+        };
+        let axis = |of: fn(&(u32, u32)) -> u32, levels| Axis { levels, of_cell: cells.iter().map(of).collect() };
+        Ground {
+            failed: cells.iter().enumerate().map(failed).map(|f| f.min(4.0)).collect(),
+            seen: vec![4.0; cells.len()],
+            factors: vec![axis(|c| c.1, 5), axis(|c| c.0, 12)],
+            tiles: None,
+            walk: None,
+            edge: None,
+            of_point: Vec::new(),
+        }
+    }
+
+    fn candidate(name: &str, axis: &Axis) -> Candidate {
+        let levels = axis.levels as u32;
+        let mut shapes = vec![Shape::spread(axis.levels, 0.5f64.ln())];
+        let odd = if name == "row" { 0.25 } else { 0.5 };
+        shapes.extend((0..levels).map(|l| Shape::odd(l, (odd / f64::from(levels)).ln())));
+        let twins = (name == "row").then(|| (0.25f64.ln(), (0..levels).collect()));
+        Candidate { name: name.into(), axis: axis.clone(), shapes, twins }
+    }
+
+    /// Every pair of shapes integrated over its grid, every pair of rows among them.
+    fn by_brute_force(bench: &Bench, a: &Candidate, b: &Candidate) -> f64 {
+        let mut rows = b.shapes.clone();
+        let n = b.axis.levels as u32;
+        let each = (0.25 / f64::from(n * (n - 1) / 2)).ln();
+        rows.extend((0..n).flat_map(|i| (i + 1..n).map(move |j| Shape::twins((i, j), each))));
+        let table = bench.table(&a.axis, &b.axis);
+        let logs = a
+            .shapes
+            .iter()
+            .flat_map(|x| rows.iter().map(move |y| (x, y)))
+            .map(|(x, y)| bench.integrate(&table, [x, y], (0, 0)).unwrap().ln_evidence + x.ln_prior + y.ln_prior);
+        ln_sum(&logs.collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn the_sum_over_shapes_is_that_of_all_pairs() {
+        for bad_row in [false, true] {
+            let ground = ground(bad_row);
+            let hyper = prior::Prior::default().hyper();
+            let alone = Axis { levels: 1, of_cell: vec![0; ground.seen.len()] };
+            let table = Table::new((&ground.failed, &ground.seen), &alone, &alone);
+            let none = Shape::none();
+            let nothing =
+                Joint::new(&hyper, &table, [&none, &none]).unwrap().integrate((0, 0), None).unwrap().ln_evidence;
+            let bench = Bench { hyper: &hyper, ground: &ground, nothing };
+            let (batch, row) = (candidate("batch", &ground.factors[0]), candidate("row", &ground.factors[1]));
+            let want = by_brute_force(&bench, &batch, &row);
+            let (batch, row) = (bench.weigh(batch).unwrap(), bench.weigh(row).unwrap());
+            let looked = bench.look_at(&batch, &row).unwrap();
+            let (first, refined) = (looked.add_up().ln_evidence, looked.refined().ln_evidence);
+            assert!((first - want).abs() < 0.5, "{bad_row}: {first} for {want}");
+            assert!((refined - want).abs() < 0.25, "{bad_row}: {refined} for {want}");
+        }
+    }
+}

@@ -181,3 +181,47 @@ impl Waves {
         (self.frequency(j) * (place - self.middle + self.reach)).sin()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tiles() -> Tiles {
+        let centres = (0..14).flat_map(|i| (0..20).map(move |j| (2.5 * f64::from(i) + 1.0, 2.5 * f64::from(j) + 1.0)));
+        Tiles { centres: centres.collect(), extent: (34.5, 49.5), side: 2.5, in_metres: true }
+    }
+
+    /// The sum of sines has the covariance it stands for: 1 on average, and exp(-d^2 / (2 range^2)) at distance d.
+    #[test]
+    fn a_field_has_its_covariance() {
+        for (range, close) in [(6.0, 0.1), (12.0, 0.05)] {
+            let tiles = tiles();
+            let shape = field(&tiles, range, 0.0);
+            let Effects::Common(width, values) = &shape.effects else { panic!("no field") };
+            let row = |i: usize| &values[i * width..(i + 1) * width];
+            let covariance = |i: usize, j: usize| row(i).iter().zip(row(j)).map(|(a, b)| a * b).sum::<f64>();
+            for (i, j) in [(150, 150), (150, 152), (150, 191), (150, 156), (125, 170)] {
+                let ((x, y), (u, v)) = (tiles.centres[i], tiles.centres[j]);
+                let want = (-((x - u).powi(2) + (y - v).powi(2)) / (2.0 * range * range)).exp();
+                assert!((covariance(i, j) - want).abs() < close, "{range}: {i} {j}: {} for {want}", covariance(i, j));
+            }
+        }
+    }
+
+    #[test]
+    fn a_hollow_is_deepest_in_the_middle() {
+        let tiles = tiles();
+        let shape = hollow(&tiles, tiles.centres[150], 5.0, 0.0);
+        let Effects::Common(1, values) = &shape.effects else { panic!("no hollow") };
+        let depth = |tile: u32| values[shape.classes.of(tile) as usize];
+        // 5 m off: exp(-1/2) = 0.61, told in twelfths.
+        assert_eq!((depth(150), depth(152), depth(0)), (1.0, 7.0 / 12.0, 0.0));
+    }
+
+    #[test]
+    fn two_odd_levels_go_their_own_ways() {
+        let shape = Shape::twins((2, 5), 0.0);
+        assert_eq!([0, 2, 5].map(|l| shape.classes.of(l)), [0, 1, 2]);
+        assert_eq!((shape.width(), shape.is_single()), (2, false));
+    }
+}
