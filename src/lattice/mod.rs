@@ -2,16 +2,22 @@
 //!
 //! | file | what it is for |
 //! | --- | --- |
+//! | [`board`] | marks as bits, so that the joins of many arrangements are counted fast |
+//! | [`dealt_joins`] | joins of marks dealt anew within strata |
 //! | [`grid`] | sites on lines and steps, and which of them are neighbours |
 //! | [`joins`] | join counts of a mark with their exact moments |
 //! | [`moran()`] | Moran's I with its moments |
 //!
 //! Moments stand on the neighbour graph as it is: holes, ends and gaps change them.
 
+pub mod board;
+pub mod dealt_joins;
 pub mod grid;
 pub mod joins;
 pub mod moran;
 
+pub use board::{Board, Joins};
+pub use dealt_joins::{Bits, DealtJoins, JoinSums};
 pub use grid::{Graph, Line, Neighbours, Site};
 pub use joins::{JoinCounts, Moments, expected_products, join_counts};
 pub use moran::moran;

@@ -6,6 +6,7 @@ pub mod adjust;
 pub mod betabinomial;
 pub mod cashflow;
 pub mod contingency;
+pub mod deck;
 pub mod deviance_split;
 pub mod dispersion;
 pub mod estimable;

@@ -81,6 +81,11 @@ impl Effort {
     fn count_up_to_for(&self, units: usize) -> u64 {
         self.count_up_to.min(self.most_moves / (units as u64).max(1))
     }
+
+    /// Whether the arrangements of `labels` are few enough to count them all.
+    pub(super) fn counts_all(&self, labels: &[u32], strata: &Strata) -> bool {
+        strata.ln_arrangements(labels) <= (self.count_up_to_for(strata.units()) as f64).ln() + 1e-9
+    }
 }
 
 /// Units by stratum.
@@ -170,7 +175,7 @@ pub fn randomise<const K: usize>(
     seed: Seed,
 ) -> [Randomisation; K] {
     let observed = statistic(labels);
-    let few = strata.ln_arrangements(labels) <= (effort.count_up_to_for(strata.units()) as f64).ln() + 1e-9;
+    let few = effort.counts_all(labels, strata);
     let values = match few {
         true => every_arrangement(labels, strata, &statistic),
         false => drawn(labels, strata, &statistic, effort.draws_for(strata.units()), name, seed),
