@@ -41,7 +41,8 @@ impl Board {
         let mut words: BTreeMap<(u32, i64), u32> = used.collect();
         words.values_mut().zip(0..).for_each(|(word, index)| *word = index);
         let blank = words.len() as u32;
-        let at = |line: Option<u32>, word: i64| line.and_then(|line| words.get(&(line, word))).copied().unwrap_or(blank);
+        let at =
+            |line: Option<u32>, word: i64| line.and_then(|line| words.get(&(line, word))).copied().unwrap_or(blank);
         let around = |&(here, word): &(u32, i64)| {
             let next = here.checked_add(1).filter(|&next| !line(next).gap_before);
             Around { after: at(Some(here), word + 1), beside: [-1, 0, 1].map(|step| at(next, word + step)) }
@@ -123,8 +124,9 @@ mod tests {
     fn joins_are_those_of_the_graph() {
         let mut rng = Seed::new(1).stream("board", 0);
         for round in 0..200 {
-            let lines: Vec<Line> =
-                (0..6).map(|_| Line { offset: below(&mut rng, 90) as i32 - 45, gap_before: below(&mut rng, 4) == 0 }).collect();
+            let lines: Vec<Line> = (0..6)
+                .map(|_| Line { offset: below(&mut rng, 90) as i32 - 45, gap_before: below(&mut rng, 4) == 0 })
+                .collect();
             let mut sites = Vec::new();
             for line in 0..7 {
                 let length = 20 + below(&mut rng, 150) as i32;

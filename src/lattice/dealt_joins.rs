@@ -13,6 +13,14 @@ pub struct JoinSums {
     pub weight: f64,
 }
 
+impl JoinSums {
+    /// Of marks (0 or another number) as they are.
+    pub fn of(board: &Board, weights: &[u32], marks: &[u32]) -> Self {
+        let weight = weights.iter().zip(marks).filter(|(_, mark)| **mark != 0).map(|(weight, _)| f64::from(*weight));
+        JoinSums { joins: board.joins(&board.marks(|site| marks[site] != 0)), weight: weight.sum() }
+    }
+}
+
 /// A board whose marks are dealt anew.
 #[derive(Clone, Debug)]
 pub struct DealtJoins<'a> {

@@ -35,7 +35,8 @@ struct Hand {
 impl Deck {
     /// `marks`: 0 or another number per unit.
     pub fn of(marks: &[u32], strata: &Strata) -> Self {
-        let mut deck = Deck { order: Vec::with_capacity(marks.len()), hands: Vec::new(), common: vec![false; marks.len()] };
+        let mut deck =
+            Deck { order: Vec::with_capacity(marks.len()), hands: Vec::new(), common: vec![false; marks.len()] };
         for group in strata.groups() {
             let marked = group.iter().filter(|&&unit| marks[unit as usize] != 0).count();
             let common = marked > group.len() - marked;
@@ -188,7 +189,8 @@ mod tests {
             assert_eq!((v[0] + v[1] + v[3] + v[4], v[2] + v[5] + v[6], v[7]), (1.0, 2.0, 1.0));
         }
         let share = |unit: usize| values.iter().map(|v| v[unit]).sum::<f64>() / draws as f64;
-        for (unit, want) in [(0, 0.25), (1, 0.25), (3, 0.25), (4, 0.25), (2, 2.0 / 3.0), (5, 2.0 / 3.0), (6, 2.0 / 3.0)] {
+        for (unit, want) in [(0, 0.25), (1, 0.25), (3, 0.25), (4, 0.25), (2, 2.0 / 3.0), (5, 2.0 / 3.0), (6, 2.0 / 3.0)]
+        {
             let error = (want * (1.0 - want) / draws as f64).sqrt();
             assert!((share(unit) - want).abs() < 4.0 * error, "{unit}: {} {want}", share(unit));
         }

@@ -31,3 +31,16 @@ pub const ONE_ARRANGEMENT_HELP: &str = "rows or batches in which some vines stan
 pub const NO_VERDICT: &str = "this version looks for patterns, but doesn't weigh one explanation against another yet";
 pub const NO_ASSOCIATED: &str = "failures in excess at a level are not estimated yet";
 pub const NO_PATCHES: &str = "patches of failures are not searched for yet";
+
+pub const JOINS_WITH_DIAGONALS_TITLE: &str = "Failed neighbours, diagonals too";
+pub const JOINS_WITH_DIAGONALS: &str =
+    "Do failed vines stand next to each other, diagonals counted too, more often than if failures were {held}?";
+pub const DOUBLETS_TITLE: &str = "Failed vines one after the other in a row";
+pub const DOUBLETS: &str = "Does a failed vine follow a failed vine in its row, whatever places lie empty between them, \
+     more often than if failures were {held}?";
+pub const RUNS_TITLE: &str = "Stretches of failed and of living vines";
+pub const RUNS: &str = "Do failed and living vines take turns along the rows in fewer, longer stretches than if failures were {held}? \
+     Few stretches speak for clustering.";
+pub const QUADRATS_TITLE: &str = "Differences between small pieces of ground";
+pub const QUADRATS: &str = "Do failures differ between pieces of ground of about 15 vines, as square as whole rows allow, \
+     more than if failures were {held}? 1 is chance.";
