@@ -7,6 +7,7 @@ pub use rerandomise::Test;
 
 use crate::base::words::{base::LATER_HELP, cause as words};
 use crate::base::{Documented, Known, Seed, SourceKey};
+use crate::lattice::scan::Shape;
 use crate::stats::permute::Effort;
 use crate::tally::Tally;
 use serde::Serialize;
@@ -61,12 +62,20 @@ pub struct Associated {
     pub excess_failures: f64,
 }
 
+/// A patch of ground with more failures than chance leaves.
 #[derive(Clone, Debug, Serialize)]
 pub struct Patch {
+    /// Row and position of its vines, failed or not.
     pub vines: Vec<(String, u32)>,
+    /// Failed.
     pub observed: u64,
+    /// What chance has of as many vines, with what is held fixed.
     pub expected: f64,
+    /// Of the strongest window anywhere, those of the patches before set aside.
     pub p_value: f64,
+    pub shape: Shape,
+    /// What the expectation and the p-value hold fixed: `batch`, or `nothing` where there are not several.
+    pub held_fixed: &'static str,
 }
 
 /// How far a level can be told apart from another factor.
@@ -97,7 +106,7 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
         cannot_tell_between: Vec::new(),
         explanations: Vec::new(),
         associated: Known::absent(words::NO_ASSOCIATED, LATER_HELP),
-        patches: Known::absent(words::NO_PATCHES, LATER_HELP),
+        patches: rerandomise::patches(tally, &tests, &effort, seed),
         sources: if tests.is_empty() { Vec::new() } else { rerandomise::SOURCES.to_vec() },
         tests,
         separable: separable::separable(tally),

@@ -10,6 +10,7 @@
 //! | [`joins`] | join counts of a mark with their exact moments |
 //! | [`moran()`] | Moran's I with its moments |
 //! | [`quadrats`](mod@quadrats) | counts in small rectangles, and their dispersion |
+//! | [`scan`] | the window of ground in which marks exceed chance the most |
 //! | [`sequence`] | runs and doublets along a line |
 //!
 //! Moments stand on the neighbour graph as it is: holes, ends and gaps change them.
@@ -22,6 +23,7 @@ pub mod grid;
 pub mod joins;
 pub mod moran;
 pub mod quadrats;
+pub mod scan;
 pub mod sequence;
 
 pub use board::{Board, Joins};
@@ -32,4 +34,5 @@ pub use grid::{Graph, Line, Neighbours, Site};
 pub use joins::{JoinCounts, Moments, expected_products, join_counts};
 pub use moran::moran;
 pub use quadrats::{QuadratIndices, QuadratSize, quadrat_counts, quadrat_indices, quadrats};
+pub use scan::{Scan, ScanConfig, Shapes};
 pub use sequence::{CombinedRuns, LineRuns, combined_runs};

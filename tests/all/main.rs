@@ -19,6 +19,7 @@ mod reference_firth;
 mod reference_lattice;
 mod reference_mixed;
 mod reference_posterior;
+mod reference_scan;
 mod reference_stats;
 mod reference_trend;
 mod report;

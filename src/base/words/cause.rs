@@ -30,7 +30,6 @@ pub const ONE_ARRANGEMENT_HELP: &str = "rows or batches in which some vines stan
 
 pub const NO_VERDICT: &str = "this version looks for patterns, but doesn't weigh one explanation against another yet";
 pub const NO_ASSOCIATED: &str = "failures in excess at a level are not estimated yet";
-pub const NO_PATCHES: &str = "patches of failures are not searched for yet";
 
 pub const JOINS_WITH_DIAGONALS_TITLE: &str = "Failed neighbours, diagonals too";
 pub const JOINS_WITH_DIAGONALS: &str =
@@ -44,3 +43,14 @@ pub const RUNS: &str = "Do failed and living vines take turns along the rows in 
 pub const QUADRATS_TITLE: &str = "Differences between small pieces of ground";
 pub const QUADRATS: &str = "Do failures differ between pieces of ground of about 15 vines, as square as whole rows allow, \
      more than if failures were {held}? 1 is chance.";
+
+pub const PATCH_TITLE: &str = "Strongest patch";
+pub const PATCH: &str = "Has some patch of ground more failures than the strongest patch would have if failures were {held}? \
+     Looked at, up to half the vines each: {windows}.";
+pub const EVERY_RECTANGLE: &str = "every rectangle of rows and places";
+pub const LADDER_OF_RECTANGLES: &str = "{n} rectangles of rows and places, each size about 1.4 times the one before";
+pub const EVERY_CIRCLE: &str = ", every circle around a vine";
+pub const LADDER_OF_CIRCLES: &str = ", {n} circles, each radius 1.3 times the one before";
+pub const WINDOWS_OF_CELLS: &str = ", all made of cells of {rows} rows and {places} places";
+pub const NO_PLACES: &str = "patches need to know where each vine stands";
+pub const NO_PLACES_HELP: &str = "a register of vines by row and position, and a walk that looks at each";

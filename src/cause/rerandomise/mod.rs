@@ -8,6 +8,8 @@
 mod factors;
 mod pattern;
 
+pub(super) use pattern::patches;
+
 use crate::base::words::runs as run_words;
 use crate::base::{Known, Seed, SourceKey};
 use crate::stats::permute::{Effort, Randomisation, Silence};
@@ -15,7 +17,15 @@ use crate::tally::Tally;
 use serde::Serialize;
 
 /// The works that the tests stand on.
-pub(super) const SOURCES: [SourceKey; 4] = ["agresti-2002", "cliff-ord-1981", "moran-1950", "phipson-smyth-2010"];
+pub(super) const SOURCES: [SourceKey; 7] = [
+    "agresti-2002",
+    "cliff-ord-1981",
+    "kulldorff-1997",
+    "moran-1950",
+    "phipson-smyth-2010",
+    "wald-wolfowitz-1940",
+    "zhang-2010",
+];
 
 /// Every test of a block whose vines have places.
 pub(super) fn tests(tally: &Tally, effort: &Effort, seed: Seed) -> Vec<Test> {

@@ -5,13 +5,17 @@
 //! | `joins` | do failed vines stand next to each other? |
 //! | `rows` | do failures come in stretches along the rows? |
 //! | `quadrats` | do small pieces of ground differ? |
+//! | `patches` | which patch of ground has most failures beyond chance? |
 //!
 //! Permuting vines asks only whether vines are independent of their neighbours. Whether batches differ is asked of
 //! planted runs (`runs`), because vines planted as a bundle aren't exchangeable one by one.
 
 mod joins;
+mod patches;
 mod quadrats;
 mod rows;
+
+pub(in crate::cause) use patches::patches;
 
 use super::{Effort, Test};
 use crate::base::words::{cause as words, fill};
@@ -28,6 +32,7 @@ pub(super) fn tests(tally: &Tally, field: &Field, effort: &Effort, seed: Seed) -
     let mut tests = joins::tests(field, &helds, effort, seed);
     tests.extend(rows::tests(field, &helds, effort, seed));
     tests.extend(quadrats::tests(field, &helds, effort, seed));
+    tests.extend(patches::tests(field, &helds, effort, seed));
     tests
 }
 

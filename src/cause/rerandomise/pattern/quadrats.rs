@@ -24,7 +24,7 @@ pub(super) fn tests(field: &Field, helds: &[Held], effort: &Effort, seed: Seed) 
         let dealt = Dealt::of(&failed, &quadrats, held);
         let stream = format!("cause.quadrats.{}", held.fixed);
         let [result] = redealt(&failed, &held.strata, &dealt, effort, &stream, seed);
-        test(DISPERSION, held, &result)
+        test(DISPERSION, held, &result).with_expected(dealt.expected())
     };
     helds.iter().map(of_held).collect()
 }
@@ -52,30 +52,53 @@ fn spacing(field: &Field, neighbours: Neighbours) -> Option<f64> {
 struct Dealt {
     cells: Vec<u32>,
     counts: DealtCounts,
-    /// Expectation and variance of each quadrat.
-    chance: Vec<(f64, f64)>,
+    quadrats: Vec<Quadrat>,
+}
+
+/// What chance makes of a quadrat.
+#[derive(Clone, Copy, Default)]
+struct Quadrat {
+    expected: f64,
+    /// V.
+    variance: f64,
+    /// Variance over the arrangements: hypergeometric in each stratum.
+    dealt_variance: f64,
 }
 
 impl Dealt {
     fn of(failed: &[u32], quadrats: &[u32], held: &Held) -> Self {
         let number = quadrats.iter().max().map_or(0, |last| *last as usize + 1);
-        let mut chance = vec![(0.0, 0.0); number];
+        let mut chance = vec![Quadrat::default(); number];
         for group in held.strata.groups() {
-            let rate = group.iter().map(|&unit| f64::from(failed[unit as usize])).sum::<f64>() / group.len() as f64;
-            for &unit in group {
-                let (expected, variance) = &mut chance[quadrats[unit as usize] as usize];
-                *expected += rate;
-                *variance += rate * (1.0 - rate);
+            let all = group.len() as f64;
+            let rate = group.iter().map(|&unit| f64::from(failed[unit as usize])).sum::<f64>() / all;
+            let mut here: Vec<u32> = group.iter().map(|&unit| quadrats[unit as usize]).collect();
+            here.sort_unstable();
+            for vines in here.chunk_by(|a, b| a == b) {
+                let (quadrat, n) = (&mut chance[vines[0] as usize], vines.len() as f64);
+                quadrat.expected += n * rate;
+                quadrat.variance += n * rate * (1.0 - rate);
+                quadrat.dealt_variance += n * (all - n) / (all - 1.0).max(1.0) * rate * (1.0 - rate);
             }
         }
         let counts = DealtCounts::new(quadrats, number, failed, &held.strata);
-        Dealt { cells: quadrats.to_vec(), counts, chance }
+        Dealt { cells: quadrats.to_vec(), counts, quadrats: chance }
+    }
+
+    /// Over the quadrats in which failures can vary, Q - 1 at least 1.
+    fn mean(&self, of: impl Fn(usize, &Quadrat) -> f64) -> f64 {
+        let varying = || self.quadrats.iter().enumerate().filter(|(_, q)| q.variance > 0.0);
+        let sum: f64 = varying().map(|(at, q)| of(at, q) / q.variance).sum();
+        sum / (varying().count() as f64 - 1.0).max(1.0)
+    }
+
+    /// Exact expectation over the arrangements.
+    fn expected(&self) -> f64 {
+        self.mean(|_, q| q.dealt_variance)
     }
 
     fn dispersion(&self, counts: &[i32]) -> [f64; 1] {
-        let quadrats = || counts.iter().zip(&self.chance).filter(|(_, chance)| chance.1 > 0.0);
-        let squares: f64 = quadrats().map(|(&x, (e, v))| (f64::from(x) - e).powi(2) / v).sum();
-        [squares / (quadrats().count() as f64 - 1.0).max(1.0)]
+        [self.mean(|at, q| (f64::from(counts[at]) - q.expected).powi(2))]
     }
 }
 
@@ -92,10 +115,10 @@ impl Dealing<1> for Dealt {
     }
 
     fn statistics(&self, failed: &[u32]) -> [f64; 1] {
-        self.dispersion(&counted(&self.cells, self.chance.len(), |site| failed[site] != 0))
+        self.dispersion(&counted(&self.cells, self.quadrats.len(), |site| failed[site] != 0))
     }
 
     fn work(&self) -> usize {
-        self.counts.dealt() + self.chance.len()
+        self.counts.dealt() + self.quadrats.len()
     }
 }
