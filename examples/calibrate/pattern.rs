@@ -65,7 +65,7 @@ pub fn print_joins() {
         let mut runs: Vec<(f64, f64)> = (0..5)
             .map(|run| {
                 let start = Instant::now();
-                let values = deals(&dealing, 9_999, "speed", Seed::new(run));
+                let values = deals(&dealing, 0..9_999, "speed", Seed::new(run));
                 let seconds = start.elapsed().as_secs_f64();
                 (seconds, values.iter().map(|v| v[0] + v[1]).sum::<f64>() / values.len() as f64)
             })
@@ -94,7 +94,7 @@ pub fn print_scans() {
             let start = Instant::now();
             let search = Search::new(&scan, &all, &block.failed, &strata);
             let ready = start.elapsed().as_secs_f64();
-            let values = deals(&search, draws, "speed", Seed::new(1));
+            let values = deals(&search, 0..draws, "speed", Seed::new(1));
             let mean = values.iter().map(|v| v[0]).sum::<f64>() / values.len() as f64;
             let seconds = start.elapsed().as_secs_f64();
             println!("    {held:<14} ready {ready:.3} s, with {draws} permutations {seconds:.3} s, mean {mean:.2}");

@@ -43,6 +43,7 @@ pub const WORKS: &[Work] = &[
         "benjamini-yekutieli-2001",
         "Benjamini Y., Yekutieli D. (2001) The control of the false discovery rate in multiple testing under dependency. Ann. Stat. 29:1165-1188.",
     ),
+    work("besag-clifford-1991", "Besag J., Clifford P. (1991) Sequential Monte Carlo p-values. Biometrika 78:301-304."),
     work(
         "bioletti-1922",
         "Bioletti F.T. (1922) Replacing Missing Vines. Univ. California Agr. Exp. Sta. Circular 249.",

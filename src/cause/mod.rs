@@ -6,7 +6,7 @@ mod separable;
 pub use rerandomise::Test;
 
 use crate::base::words::{base::LATER_HELP, cause as words};
-use crate::base::{Documented, Known, Seed, SourceKey};
+use crate::base::{Assumptions, Documented, Known, Seed, SourceKey};
 use crate::lattice::scan::Shape;
 use crate::stats::permute::Effort;
 use crate::tally::Tally;
@@ -18,11 +18,34 @@ pub struct Config {
     pub level: f64,
     /// Re-arrangements per test.
     pub permutations: usize,
+    /// Re-arrangements as extreme as the block after which a test stops drawing; never by itself if none.
+    pub stop_after: Option<u64>,
+    /// Labels are dealt anew within groups of rows where a p-value of this can be reached there.
+    pub clear_below: f64,
+    /// Levels of a finer factor are dealt anew as wholes where a p-value of this can be reached.
+    pub likely_below: f64,
+}
+
+impl Config {
+    /// As the assumptions `evidence.*` say.
+    pub fn new(level: f64, assumptions: &Assumptions) -> Self {
+        Config {
+            level,
+            permutations: assumptions.get("evidence.permutations") as usize,
+            stop_after: Some(assumptions.get("evidence.stop_after") as u64),
+            clear_below: assumptions.get("evidence.clear_below"),
+            likely_below: assumptions.get("evidence.likely_below"),
+        }
+    }
+
+    fn effort(&self) -> Effort {
+        Effort { draws: self.permutations as u64, stop_after: self.stop_after, ..Effort::default() }
+    }
 }
 
 impl Default for Config {
     fn default() -> Self {
-        Config { level: 0.9, permutations: 4_999 }
+        Config::new(0.9, &Assumptions::default())
     }
 }
 
@@ -97,8 +120,7 @@ impl Documented for Cause {
 
 /// What the pattern of failures says, first edition: tests and separability; no explanation is weighed yet.
 pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
-    let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
-    let tests = rerandomise::tests(tally, &effort, seed);
+    let tests = rerandomise::tests(tally, config, seed);
     Cause {
         seen: tally.total.seen,
         failed: tally.total.failed,
@@ -106,7 +128,7 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
         cannot_tell_between: Vec::new(),
         explanations: Vec::new(),
         associated: Known::absent(words::NO_ASSOCIATED, LATER_HELP),
-        patches: rerandomise::patches(tally, &tests, &effort, seed),
+        patches: rerandomise::patches(tally, &tests, &config.effort(), seed),
         sources: if tests.is_empty() { Vec::new() } else { rerandomise::SOURCES.to_vec() },
         tests,
         separable: separable::separable(tally),

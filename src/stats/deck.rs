@@ -4,12 +4,13 @@
 //! by drawing units until k different ones have come. The work of an arrangement grows with the rarer marks, not
 //! with the units.
 
-use super::permute::{Effort, Randomisation, Strata, randomise, summarise};
+use super::permute::{Effort, ROUND, Randomisation, Strata, randomise, summarise_drawn, until_enough};
 use crate::base::Seed;
 use crate::base::seed::below;
 use rand::rngs::Xoshiro256PlusPlus;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// The generator that deals: quick, and the same on every machine (Blackman & Vigna 2021, ACM TOMS 47(4):36).
 pub type Dealer = Xoshiro256PlusPlus;
@@ -109,7 +110,7 @@ pub trait Dealing<const K: usize>: Sync {
 const PER_STREAM: u64 = 64;
 
 /// As [`randomise`], by a [`Dealing`]: every arrangement where they are few, else `effort.draws` deals, fewer where
-/// they would be too much work.
+/// they would be too much work, or where `effort.stop_after` of them have reached the observed statistics.
 pub fn redealt<const K: usize>(
     marks: &[u32],
     strata: &Strata,
@@ -122,18 +123,21 @@ pub fn redealt<const K: usize>(
         return randomise(marks, strata, |marks| dealing.statistics(marks), effort, name, seed);
     }
     let observed = dealing.statistics(marks);
-    let values = deals(dealing, effort.draws_for(dealing.work()), name, seed);
-    std::array::from_fn(|k| summarise(observed[k], values.iter().map(|v| v[k]), false))
+    let draws = effort.draws_for(dealing.work());
+    let values = until_enough(&observed, draws, effort.stop_after, |range| deals(dealing, range, name, seed));
+    std::array::from_fn(|k| summarise_drawn(observed[k], values.iter().map(|v| v[k]), effort.stop_after))
 }
 
-/// The statistics of `draws` deals.
-pub fn deals<const K: usize>(dealing: &impl Dealing<K>, draws: u64, name: &str, seed: Seed) -> Vec<[f64; K]> {
+/// The statistics of these deals; `range` starts at a whole number of streams.
+pub fn deals<const K: usize>(dealing: &impl Dealing<K>, range: Range<u64>, name: &str, seed: Seed) -> Vec<[f64; K]> {
+    const { assert!(ROUND.is_multiple_of(PER_STREAM)) };
     let of_stream = |stream: u64| {
         let (mut rng, mut table) = (dealer(seed, name, stream), dealing.table());
-        let here = PER_STREAM.min(draws - stream * PER_STREAM);
+        let here = PER_STREAM.min(range.end - stream * PER_STREAM);
         (0..here).map(|_| dealing.deal(&mut table, &mut rng)).collect::<Vec<_>>()
     };
-    (0..draws.div_ceil(PER_STREAM)).into_par_iter().flat_map_iter(of_stream).collect()
+    let streams = range.start / PER_STREAM..range.end.div_ceil(PER_STREAM);
+    streams.into_par_iter().flat_map_iter(of_stream).collect()
 }
 
 /// The dealer of a stream, seeded from the stream of that name.
@@ -184,7 +188,7 @@ mod tests {
         let (marks, strata) = ([1, 0, 1, 0, 0, 1, 0, 1], Strata::by([0, 0, 1, 0, 0, 1, 1, 2]));
         let shares = Shares::of(&marks, &strata);
         let draws = 20_000;
-        let values = deals(&shares, draws, "shares", Seed::new(1));
+        let values = deals(&shares, 0..draws, "shares", Seed::new(1));
         for v in &values {
             assert_eq!((v[0] + v[1] + v[3] + v[4], v[2] + v[5] + v[6], v[7]), (1.0, 2.0, 1.0));
         }

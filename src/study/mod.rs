@@ -122,5 +122,5 @@ pub fn rates_config(settings: &Settings, block: &Block) -> rates::Config {
 
 /// The cause's settings that follow from the command line and the block's assumptions.
 pub fn cause_config(settings: &Settings, block: &Block) -> cause::Config {
-    cause::Config { level: settings.level, permutations: block.assumptions.get("evidence.permutations") as usize }
+    cause::Config::new(settings.level, &block.assumptions)
 }

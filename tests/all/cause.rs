@@ -166,7 +166,7 @@ fn morans_i_is_the_lattices() {
 #[test]
 fn where_nothing_failed_nothing_is_claimed() {
     let got = ask(&planted(&vec![vec![("A", State::Alive), ("B", State::Alive)]; 2]), 99);
-    assert_eq!((got.seen, got.failed, got.tests.len()), (4, 0, 5 * 4 + 2 * 2 + 4 + 2));
+    assert_eq!((got.seen, got.failed, got.tests.len()), (4, 0, 5 * 4 + 2 * 2 + 4 + 4 + 2));
     let nothing = |t: &Test| t.statistic == if t.name == "runs_along_rows" { 2.0 } else { 0.0 };
     assert!(got.tests.iter().all(|t| t.p_value.value().is_none() && nothing(t) && t.expected == t.statistic));
     assert!(got.verdict.value().is_none() && got.explanations.is_empty() && got.cannot_tell_between.is_empty());
@@ -212,11 +212,11 @@ fn walking_the_other_way_changes_no_statistic() {
     let there = ask(&planted(&rows), 99);
     rows.reverse();
     let back = ask(&planted(&rows), 99);
-    assert_eq!(there.tests.len(), 5 * 4 + 2 * 2 + 4 + 2);
+    assert_eq!(there.tests.len(), 5 * 4 + 2 * 2 + 4 + 4 + 2);
     for (a, b) in there.tests.iter().zip(&back.tests) {
         assert_eq!((&a.name, a.held_fixed, a.arrangements), (&b.name, b.held_fixed, b.arrangements));
         close(&a.name, a.statistic, b.statistic, 1e-12, 1e-12);
-        if a.unit == "vine" {
+        if a.unit == "vine" && a.name != "strongest_patch" {
             close(&a.name, a.expected, b.expected, 1e-12, 1e-12);
         }
     }

@@ -11,6 +11,7 @@ mod estate;
 mod house;
 mod intake;
 mod oracle;
+mod pattern;
 mod pines;
 mod rates;
 mod rates_tests;

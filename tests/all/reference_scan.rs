@@ -60,7 +60,7 @@ fn peppers(field: &Field, scan: &Scan, want: &Value, inside: impl Fn(&Value, &Si
         members.collect::<Vec<_>>() == found.sites && w["cases"].as_u64() == Some(found.marked)
     };
     assert!(tied.clone().any(is_found), "{found:?}");
-    let mut null: Vec<f64> = deals(&search, 999, "peppers", Seed::new(1)).into_iter().map(|[max]| max).collect();
+    let mut null: Vec<f64> = deals(&search, 0..999, "peppers", Seed::new(1)).into_iter().map(|[max]| max).collect();
     null.sort_by(f64::total_cmp);
     for (key, quantile) in want["null_quantiles"].as_object().unwrap() {
         let at = (key.parse::<f64>().unwrap() * 999.0) as usize;

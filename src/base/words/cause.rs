@@ -54,3 +54,41 @@ pub const LADDER_OF_CIRCLES: &str = ", {n} circles, each radius 1.3 times the on
 pub const WINDOWS_OF_CELLS: &str = ", all made of cells of {rows} rows and {places} places";
 pub const NO_PLACES: &str = "patches need to know where each vine stands";
 pub const NO_PLACES_HELP: &str = "a register of vines by row and position, and a walk that looks at each";
+
+pub const BY_DECLARED: &str =
+    "Do failures differ between {levels} more than if the {units} had been given theirs anew {held}?";
+pub const PLANTED_RUNS: &str = "planted runs";
+pub const STRETCHES: &str = "stretches";
+pub const BY_LEVEL_OVER_TITLE: &str = "Differences between {levels}, by whole {finer}";
+pub const BY_LEVEL_OVER: &str = "Do failures differ between {levels} more than if whole {finer} had been given theirs anew? \
+     A single one of the {finer} that failed is then no difference between {levels}.";
+/// Title and question, as of all below.
+pub const ROWS_BESIDE: (&str, &str) = (
+    "Rows that differ from the rows beside them",
+    "Do rows differ from the two rows beside them more than if failures were dealt out anew among vines of one batch that \
+     stand close to each other? Ground that changes slowly from row to row doesn't count.",
+);
+pub const BY_ROW: (&str, &str) = (
+    "Differences between rows",
+    "Do failures differ between rows more than if they were dealt out anew among all the vines of each batch? \
+     Any place that is worse than others makes rows differ.",
+);
+pub const AT_EDGE: (&str, &str) = (
+    "Failures at the edge of the block",
+    "Do vines at the edge (outermost rows, first and last vine of each row) fail more or less often than if failures were \
+     dealt out anew among vines of one batch that stand close to each other?",
+);
+pub const ORDER_STEP: (&str, &str) = (
+    "A step along the planting order",
+    "Is there a point in the planters' walk after which failures are more, or fewer, than if what was planted together had been \
+     planted {held}? A place that lies at one end of the walk gives the same picture.",
+);
+pub const ORDER_TREND: (&str, &str) = (
+    "A trend along the planting order",
+    "Do failures rise or fall along the planters' walk more than if what was planted together had been planted {held}? \
+     A place that lies at one end of the walk gives the same picture.",
+);
+pub const ORDER_HELD_NOTHING: &str = "in any order";
+pub const ORDER_HELD_BATCH: &str = "in any order within each batch";
+pub const SUPPLEMENT: &str = "another test answers this question; this one stands beside it";
+pub const SUPPLEMENT_HELP: &str = "the test marked as the answer to the question";

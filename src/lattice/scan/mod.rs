@@ -9,7 +9,7 @@
 //!
 //! Windows are row-aligned rectangles and circles on the true distances, of up to half the sites (Kulldorff 1997,
 //! `kulldorff-1997`). Small grids get every rectangle of lines and steps and every circle around a site; larger ones a
-//! ladder of sizes (each about 1.4 times the one before, moved by a quarter of itself), and very large ones cells of
+//! ladder of sizes (each about 1.4 times the one before, moved by a third or a quarter of itself), and very large ones cells of
 //! several sites: [`Resolution`] says which.
 
 pub mod cells;

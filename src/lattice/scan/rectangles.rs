@@ -32,8 +32,10 @@ impl Rectangles {
     pub fn new(lines: usize, steps: usize, every_up_to: u64) -> Self {
         let all = |length: usize| length as u64 * (length as u64 + 1) / 2;
         let every = all(lines).saturating_mul(all(steps)) <= every_up_to;
-        let groups =
-            |length: usize| if every { groups(1..=length, length, 0) } else { groups(ladder(length), length, 4) };
+        let groups = |length: usize| match every {
+            true => groups(1..=length, length, |_| 1),
+            false => groups(ladder(length), length, |size| size.div_ceil(3)),
+        };
         let of_lines = groups(lines).into_iter().flat_map(Group::stretches).collect();
         let groups = groups(steps);
         let of_steps = groups.iter().flat_map(|group| group.stretches()).collect();
@@ -65,10 +67,10 @@ impl Rectangles {
     }
 }
 
-/// Stretches of these sizes along `length`; moved by one, or by a `part` of their size.
-fn groups(sizes: impl IntoIterator<Item = usize>, length: usize, part: usize) -> Vec<Group> {
+/// Stretches of these sizes along `length`, each moved by the size's stride after the one before.
+fn groups(sizes: impl IntoIterator<Item = usize>, length: usize, stride: impl Fn(usize) -> usize) -> Vec<Group> {
     let group = |size: usize| {
-        let stride = size.checked_div(part).unwrap_or(1).max(1);
+        let stride = stride(size).max(1);
         Group { size, stride, number: (length - size) / stride + 1 }
     };
     sizes.into_iter().filter(|size| *size <= length).map(group).collect()

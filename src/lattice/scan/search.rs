@@ -13,7 +13,7 @@ use crate::stats::permute::Strata;
 use rayon::prelude::*;
 
 /// Chance alone reaches this ratio in nearly every block.
-const FLOOR: f64 = 3.0;
+const FLOOR: f64 = 4.0;
 /// A window that can't be the strongest.
 const NEVER: i32 = i32::MAX;
 

@@ -17,13 +17,17 @@ use crate::tally::{Field, Tally};
 const NAME: &str = "strongest_patch";
 /// A further patch is looked for while the one before is less likely than this by chance.
 const LEVEL: f64 = 0.05;
+/// Arrangements drawn at most.
+const MOST_DRAWS: u64 = 999;
+/// Drawing stops once so many arrangements have had as strong a patch (Besag & Clifford 1991, `besag-clifford-1991`).
+const STOP_AFTER: u64 = 50;
 /// Patches looked for at most.
 const MOST: usize = 5;
 
 /// One test for each thing held; its statistic is the log likelihood ratio of the strongest window.
 pub(super) fn tests(field: &Field, helds: &[Held], effort: &Effort, seed: Seed) -> Vec<Test> {
     let (scan, failed) = (scan(field), failed(field));
-    let windows = windows(&scan.resolution());
+    let (windows, effort) = (windows(&scan.resolution()), &effort_of(effort));
     let of_held = |held: &Held| {
         let search = Search::new(&scan, &every(field), &failed, &held.strata);
         let [result] = redealt(&failed, &held.strata, &search, effort, &stream(held, 0), seed);
@@ -49,7 +53,7 @@ pub(in crate::cause) fn patches(tally: &Tally, tests: &[Test], effort: &Effort, 
     let Some(first) = tests.iter().find(|test| test.name == NAME && test.held_fixed == held.fixed) else {
         return Known::Value(Vec::new());
     };
-    let found = |p: &f64| Hunt::of(tally, field, held).patches(*p, effort, seed);
+    let found = |p: &f64| Hunt::of(tally, field, held).patches(*p, &effort_of(effort), seed);
     match &first.p_value {
         Known::Value(p) => Known::Value(if *p <= LEVEL { found(p) } else { Vec::new() }),
         Known::Absent(why) => Known::Absent(why.clone()),
@@ -119,6 +123,17 @@ impl<'a> Hunt<'a> {
         let mut gone = found.sites.iter().copied().peekable();
         let mut at = 0..;
         self.sites.retain(|_| at.next().is_none_or(|at| gone.next_if_eq(&at).is_none()));
+    }
+}
+
+/// Windows cost more than joins do: fewer arrangements, a quarter of the work for each thing held, and no more once
+/// it is plain that chance does as much.
+fn effort_of(effort: &Effort) -> Effort {
+    Effort {
+        draws: effort.draws.min(MOST_DRAWS),
+        most_moves: effort.most_moves / 4,
+        stop_after: Some(STOP_AFTER),
+        ..*effort
     }
 }
 
