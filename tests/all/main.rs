@@ -12,6 +12,7 @@ mod house;
 mod intake;
 mod oracle;
 mod pines;
+mod questions;
 mod rates;
 mod rates_tests;
 mod reference_betabinomial;
