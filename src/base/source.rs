@@ -138,6 +138,7 @@ pub const WORKS: &[Work] = &[
         "hommel-1988",
         "Hommel G. (1988) A stagewise rejective multiple test procedure based on a modified Bonferroni test. Biometrika 75:383-386.",
     ),
+    work("hotelling-1931", "Hotelling H. (1931) The generalization of Student's ratio. Ann. Math. Stat. 2:360-378."),
     work("ionides-2008", "Ionides E.L. (2008) Truncated importance sampling. J. Comput. Graph. Stat. 17:295-311."),
     work(
         "john-williams-1995",

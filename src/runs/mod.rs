@@ -37,6 +37,9 @@ pub enum Held {
 /// Units that make a group of rows: enough for several arrangements, few enough to stand close to each other.
 pub const UNITS_PER_GROUP: usize = 6;
 
+/// Share of units that may begin alone in their row before rows are pooled.
+pub const MOST_ALONE: f64 = 0.1;
+
 impl Held {
     /// As results name it.
     pub fn name(self) -> &'static str {
@@ -212,10 +215,11 @@ impl Runs {
         groups
     }
 
-    /// What can be held, from the loosest to the strictest: groups of rows where there are two and one holds several rows.
+    /// What can be held, from the loosest to the strictest. Rows are pooled where holding single ones would leave more than
+    /// one unit in ten ([`MOST_ALONE`]) without another to trade labels with, and two groups can be made.
     pub fn forms(&self) -> Vec<Held> {
-        let groups = self.strata(Held::RowGroup).count();
-        let pooled = groups > 1 && groups < self.strata(Held::Row).count();
+        let alone = self.strata(Held::Row).groups().filter(|row| row.len() == 1).count() as f64;
+        let pooled = alone > MOST_ALONE * self.units.len() as f64 && self.strata(Held::RowGroup).count() > 1;
         [Held::Nothing].into_iter().chain(pooled.then_some(Held::RowGroup)).chain([Held::Row]).collect()
     }
 

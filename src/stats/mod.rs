@@ -28,4 +28,5 @@ pub mod stratified;
 pub mod studentised_range;
 pub mod trend;
 pub mod two_proportions;
+pub mod uniformity;
 pub mod variance_score;

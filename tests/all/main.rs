@@ -13,6 +13,7 @@ mod intake;
 mod oracle;
 mod pattern;
 mod pines;
+mod questions;
 mod rates;
 mod rates_tests;
 mod reference_betabinomial;

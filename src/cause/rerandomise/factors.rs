@@ -108,8 +108,7 @@ impl Asking<'_> {
         Test::new(name, said, "vine", held, &result, one_arrangement).with_expected(expected)
     }
 
-    /// Failures dealt anew to all the vines of each batch: any place that differs makes rows differ. The same dealings as those of
-    /// `rates`.
+    /// Failures dealt anew to all the vines of each batch: any place that differs makes rows differ.
     fn rows_at_large(&self) -> Option<Test> {
         let row = self.tally.factors.iter().position(|f| f.name == "row")?;
         let mut strata = BTreeMap::<Option<u32>, BTreeMap<u32, GroupCount>>::new();
