@@ -2,6 +2,8 @@
 
 mod rerandomise;
 mod separable;
+pub mod signature;
+pub mod unsettled;
 
 pub use rerandomise::Test;
 
@@ -10,6 +12,8 @@ use crate::base::{Documented, Known, Seed, SourceKey};
 use crate::stats::permute::Effort;
 use crate::tally::Tally;
 use serde::Serialize;
+use signature::{Found, Kinds, LookAt, Signature};
+use unsettled::Unsettled;
 
 /// Settings of [`cause()`].
 #[derive(Clone, Debug)]
@@ -17,11 +21,14 @@ pub struct Config {
     pub level: f64,
     /// Re-arrangements per test.
     pub permutations: usize,
+    pub signature: signature::Config,
+    pub unsettled: unsettled::Config,
 }
 
 impl Default for Config {
     fn default() -> Self {
-        Config { level: 0.9, permutations: 4_999 }
+        let (signature, unsettled) = (signature::Config::default(), unsettled::Config::default());
+        Config { level: 0.9, permutations: 4_999, signature, unsettled }
     }
 }
 
@@ -37,6 +44,14 @@ pub struct Cause {
     pub patches: Known<Vec<Patch>>,
     pub tests: Vec<Test>,
     pub separable: Vec<Separable>,
+    /// What can't be told apart, and what would settle it.
+    pub unsettled: Vec<Unsettled>,
+    /// The kinds of failure, apart.
+    pub kinds: Kinds,
+    /// Causes beside what the block shows; never a diagnosis.
+    pub signatures: Vec<Signature>,
+    /// What to look at, most telling first.
+    pub look_at: Vec<LookAt>,
     #[serde(skip)]
     pub sources: Vec<SourceKey>,
 }
@@ -90,6 +105,9 @@ impl Documented for Cause {
 pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
     let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
     let tests = rerandomise::tests(tally, &effort, seed);
+    let separable = separable::separable(tally);
+    let found = Found::of(tally, &tests, &config.signature);
+    let (signatures, look_at) = signature::signatures(tally, &found, &config.signature, &effort, seed);
     Cause {
         seen: tally.total.seen,
         failed: tally.total.failed,
@@ -98,8 +116,24 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
         explanations: Vec::new(),
         associated: Known::absent(words::NO_ASSOCIATED, LATER_HELP),
         patches: Known::absent(words::NO_PATCHES, LATER_HELP),
-        sources: if tests.is_empty() { Vec::new() } else { rerandomise::SOURCES.to_vec() },
+        sources: sources(&tests, &signatures),
         tests,
-        separable: separable::separable(tally),
+        unsettled: unsettled::unsettled(tally, &separable, &config.unsettled, &effort, seed),
+        separable,
+        kinds: signature::kinds(tally, &effort, seed),
+        signatures,
+        look_at,
     }
+}
+
+/// The works that the answers given stand on.
+fn sources(tests: &[Test], signatures: &[Signature]) -> Vec<SourceKey> {
+    let mut keys = unsettled::SOURCES.to_vec();
+    if !tests.is_empty() {
+        keys.extend(rerandomise::SOURCES);
+    }
+    if !signatures.is_empty() {
+        keys.extend(signature::sources());
+    }
+    keys
 }

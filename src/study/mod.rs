@@ -122,5 +122,11 @@ pub fn rates_config(settings: &Settings, block: &Block) -> rates::Config {
 
 /// The cause's settings that follow from the command line and the block's assumptions.
 pub fn cause_config(settings: &Settings, block: &Block) -> cause::Config {
-    cause::Config { level: settings.level, permutations: block.assumptions.get("evidence.permutations") as usize }
+    let assumptions = &block.assumptions;
+    cause::Config {
+        level: settings.level,
+        permutations: assumptions.get("evidence.permutations") as usize,
+        signature: cause::signature::Config::new(assumptions),
+        unsettled: cause::unsettled::Config::new(settings.level, assumptions),
+    }
 }

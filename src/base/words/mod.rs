@@ -11,7 +11,9 @@ pub mod order;
 pub mod rates;
 pub mod report;
 pub mod runs;
+pub mod signature;
 pub mod triage;
+pub mod unsettled;
 
 /// Fills the `{name}` places of a sentence. A place without a value is a mistake of the caller.
 pub fn fill(sentence: &str, values: &[(&str, &dyn std::fmt::Display)]) -> String {

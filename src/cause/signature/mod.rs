@@ -1,0 +1,258 @@
+//! Signatures: what the failures' kinds and pattern are consistent with, and what to look at. Never a diagnosis.
+//!
+//! | file | what it is for |
+//! | --- | --- |
+//! | `kinds` | never grew, died later, missing: counted and tested apart |
+//! | `clustered` | joins between vines of one kind |
+//! | `evidence` | what the block shows of each feature |
+//! | `table` | what each cause would show, with its source |
+//! | `checks` | field checks, what they would find, their cautions |
+//! | `look_at` | which checks tell most apart here, and at which vines |
+
+mod checks;
+mod clustered;
+mod evidence;
+mod kinds;
+mod look_at;
+mod table;
+
+pub use evidence::Feature;
+pub use kinds::{Kind, KindTest, Kinds, LevelKinds};
+pub use look_at::{FindingThere, LookAt};
+pub use table::Cause;
+
+pub(super) use kinds::kinds;
+pub(super) use look_at::Places;
+
+use crate::base::{Assumptions, Seed, SourceKey};
+use crate::cause::Test;
+use crate::stats::hypergeometric::Hypergeometric;
+use crate::stats::permute::Effort;
+use crate::tally::{Counts, Tally};
+use evidence::{Answer, answers};
+use serde::Serialize;
+use std::collections::HashMap;
+use table::{Basis, ENTRIES, Entry, Speaks};
+
+/// Settings of [`signatures`].
+#[derive(Clone, Debug, PartialEq)]
+pub struct Config {
+    /// p-value below which a difference or a pattern is said to be likely (`evidence.likely_below`).
+    pub likely_below: f64,
+    /// Share from which a sign is said to be on many of the vines; one less it, on most (`signature.many`).
+    pub many: f64,
+    /// Days from planting to the walk between which a winter lies (`signature.winter_days`).
+    pub winter_days: f64,
+    /// Vines named for each check (`signature.vines_to_look_at`).
+    pub vines: usize,
+}
+
+impl Config {
+    pub fn new(assumptions: &Assumptions) -> Self {
+        Config {
+            likely_below: assumptions.get("evidence.likely_below"),
+            many: assumptions.get("signature.many"),
+            winter_days: assumptions.get("signature.winter_days"),
+            vines: assumptions.get("signature.vines_to_look_at") as usize,
+        }
+    }
+}
+
+impl Default for Config {
+    fn default() -> Self {
+        Config::new(&Assumptions::default())
+    }
+}
+
+/// What the other parts of `cause` found, as far as signatures go by it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Found {
+    /// p-value of the differences between the levels of each factor, in the strictest form that has an answer.
+    pub by_factor: Vec<(String, f64)>,
+    /// p-values of failed neighbours in any direction, along and across the rows, likewise.
+    pub clustered: Option<f64>,
+    pub along: Option<f64>,
+    pub across: Option<f64>,
+    /// Labels of rows in which more failed than chance explains.
+    pub odd_rows: Vec<String>,
+}
+
+impl Found {
+    /// From the tests by re-randomisation (forms come from the loosest to the strictest) and the counts of rows.
+    pub fn of(tally: &Tally, tests: &[Test], config: &Config) -> Self {
+        let p = |name: &str| {
+            let answered = tests.iter().rev().filter(|t| t.name == name).find_map(|t| t.p_value.value());
+            answered.copied()
+        };
+        let factors = tally.factors.iter().map(|f| f.name.clone()).filter(|name| name != "row");
+        Found {
+            by_factor: factors.filter_map(|name| Some((name.clone(), p(&format!("failures_by_{name}"))?))).collect(),
+            clustered: p("joins_any_direction"),
+            along: p("joins_along_rows"),
+            across: p("joins_across_rows"),
+            odd_rows: odd_rows(tally, config.likely_below),
+        }
+    }
+
+    pub(super) fn p_of(&self, factor: &str) -> Option<f64> {
+        self.by_factor.iter().find(|(name, _)| name == factor).map(|(_, p)| *p)
+    }
+}
+
+/// Rows of which more failed than if failures had been dealt over all vines seen, missing ones left out: upper tail of
+/// the hypergeometric distribution, times the number of rows (Bonferroni), below `below`.
+fn odd_rows(tally: &Tally, below: f64) -> Vec<String> {
+    let Some((at, rows)) = tally.factors.iter().enumerate().find(|(_, f)| f.name == "row") else { return Vec::new() };
+    let mut of_row = vec![Counts::default(); rows.levels.len()];
+    for cell in &tally.cells {
+        if let Some(row) = cell.codes.get(at).and_then(|&code| of_row.get_mut(code as usize)) {
+            row.add(&cell.counts);
+        }
+    }
+    let told = |n: &Counts| (n.seen.saturating_sub(n.missing), n.failed.saturating_sub(n.missing));
+    let (seen, failed) = told(&tally.total);
+    let is_odd = |n: &Counts| {
+        let (n, x) = told(n);
+        let p = Hypergeometric::new(seen, failed, n.min(seen)).at_least(x);
+        n < seen && x > 0 && p * (of_row.len() as f64) < below
+    };
+    rows.levels.iter().zip(&of_row).filter(|(_, n)| is_odd(n)).map(|(label, _)| label.clone()).collect()
+}
+
+/// One thing said for or against a cause, or not looked at.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Statement {
+    pub feature: Feature,
+    pub said: String,
+    /// Key of the published work that ties this feature to the cause, or that there is none.
+    pub source: &'static str,
+}
+
+/// A cause beside what the block shows.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Signature {
+    pub cause: Cause,
+    pub title: &'static str,
+    /// The traces it leaves.
+    pub says: &'static str,
+    pub consistent_with: Vec<Statement>,
+    pub speaks_against: Vec<Statement>,
+    pub not_looked_at: Vec<Statement>,
+    /// Whether it is still in play: no more speaks against it than for it.
+    pub in_play: bool,
+    /// Where what is said of its traces comes from.
+    pub sources: Vec<&'static str>,
+}
+
+/// Every cause beside what the block shows, and what to look at. Never a diagnosis: features are few, causes share
+/// them, and most of what ties them to causes is remembered rather than published (each statement says which).
+///
+/// Don't use it to name a cause, to judge a delivery, or in place of someone who digs and looks.
+pub(super) fn signatures(
+    tally: &Tally,
+    found: &Found,
+    config: &Config,
+    effort: &Effort,
+    seed: Seed,
+) -> (Vec<Signature>, Vec<LookAt>) {
+    if tally.total.failed == 0 {
+        return (Vec::new(), Vec::new());
+    }
+    let answers = answers(tally, found, config, effort, seed);
+    let signatures: Vec<Signature> = ENTRIES.iter().map(|entry| Signature::of(entry, &answers)).collect();
+    let in_play: Vec<Cause> = signatures.iter().filter(|s| s.in_play).map(|s| s.cause).collect();
+    let look_at = look_at::look_at(tally, &in_play, config.vines);
+    (signatures, look_at)
+}
+
+impl Signature {
+    fn of(entry: &Entry, answers: &HashMap<Feature, Answer>) -> Self {
+        let mut signature = Signature {
+            cause: entry.cause,
+            title: entry.title,
+            says: entry.says,
+            consistent_with: Vec::new(),
+            speaks_against: Vec::new(),
+            not_looked_at: Vec::new(),
+            in_play: true,
+            sources: vec![entry.says_basis.text()],
+        };
+        for expectation in entry.expects {
+            let Some(answer) = answers.get(&expectation.feature) else { continue };
+            let (list, said) = match answer {
+                Answer::Between => continue,
+                Answer::NotLooked(said) => (&mut signature.not_looked_at, said),
+                Answer::Shown(said) => match signature.side(expectation.shown) {
+                    Some(list) => (list, said),
+                    None => continue,
+                },
+                Answer::NotThere(said) => match signature.side(expectation.not_there) {
+                    Some(list) => (list, said),
+                    None => continue,
+                },
+            };
+            let source = expectation.basis.text();
+            list.push(Statement { feature: expectation.feature, said: said.clone(), source });
+            signature.sources.push(source);
+        }
+        signature.sources.sort_unstable();
+        signature.sources.dedup();
+        signature.in_play = signature.speaks_against.len() <= signature.consistent_with.len();
+        signature
+    }
+
+    fn side(&mut self, speaks: Speaks) -> Option<&mut Vec<Statement>> {
+        match speaks {
+            Speaks::For => Some(&mut self.consistent_with),
+            Speaks::Against => Some(&mut self.speaks_against),
+            Speaks::Neither => None,
+        }
+    }
+}
+
+/// The published works that signatures stand on.
+pub(super) fn sources() -> Vec<SourceKey> {
+    let of_entry = |entry: &Entry| {
+        let bases = entry.expects.iter().map(|e| e.basis).chain([entry.says_basis]);
+        bases.collect::<Vec<Basis>>()
+    };
+    let bases = ENTRIES.iter().flat_map(of_entry).chain(checks::CHECKS.iter().map(|c| c.basis));
+    let works = bases.filter_map(|basis| if let Basis::Work(key) = basis { Some(key) } else { None });
+    works.chain(["cliff-ord-1981", "holm-1979", "lorenz-1995"]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::base::source::WORKS;
+
+    #[test]
+    fn every_cause_has_one_entry_and_is_told_by_some_check() {
+        for entry in ENTRIES {
+            assert_eq!(ENTRIES.iter().filter(|e| e.cause == entry.cause).count(), 1, "{:?}", entry.cause);
+            assert!(!entry.expects.is_empty() && !entry.says.is_empty());
+            let checked = checks::CHECKS.iter().any(|c| c.findings.iter().any(|f| f.causes.contains(&entry.cause)));
+            assert!(checked, "no check tells {:?}", entry.cause);
+        }
+    }
+
+    #[test]
+    fn no_feature_stands_twice_under_a_cause_and_every_one_is_used() {
+        for entry in ENTRIES {
+            for (i, e) in entry.expects.iter().enumerate() {
+                assert!(entry.expects[i + 1..].iter().all(|other| other.feature != e.feature), "{:?}", entry.cause);
+                assert!((e.shown, e.not_there) != (Speaks::Neither, Speaks::Neither), "{:?}", entry.cause);
+            }
+        }
+        let used = |f: &Feature| ENTRIES.iter().any(|e| e.expects.iter().any(|x| x.feature == *f));
+        assert!(Feature::ALL.iter().all(used));
+    }
+
+    #[test]
+    fn every_check_tells_something_apart_and_every_work_is_in_the_bibliography() {
+        for check in checks::CHECKS {
+            assert!(check.findings.len() >= 2, "{}", check.name);
+        }
+        assert!(sources().iter().all(|key| WORKS.iter().any(|w| w.key == *key)));
+    }
+}
