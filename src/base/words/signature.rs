@@ -35,7 +35,9 @@ pub const BATCHES_NOT_COMPARED: &str =
 pub const NOTHING_DECLARED: &str = "who planted, with which machine, and on which valve: no such column to compare";
 pub const ONE_DAY: &str = "planting days: one day only, none recorded, or days that can't be compared";
 pub const NO_PLACES: &str = "where in the block the failures stand: no places to compare";
-pub const ODD_ROWS: &str = "more failed in row {rows} than chance explains";
+pub const ODD_ROWS: &str = "more failed in {rows} than the same batches elsewhere, and chance, explain";
+pub const THE_ROW: &str = "row";
+pub const THE_ROWS: &str = "rows";
 pub const ALONG_ONLY: &str =
     "failed vines stand beside each other along the rows ({along}), not across them ({across})";
 pub const ALONG_AND_ACROSS: &str =

@@ -27,6 +27,10 @@ pub const NO_RUNS: &str =
     "within these rows the planted runs can be given their labels in one way only, or the vines' places aren't known";
 pub const NO_RUNS_HELP: &str = "more rows that hold runs of both";
 
+pub const RUNS_IN_BANDS: &str =
+    "runs of {level} lie in bands across the rows, so that a hollow there would be taken for its doing";
+pub const RUNS_IN_BANDS_HELP: &str = "next time, bundles planted in no fixed order";
+
 // What would settle it.
 pub const SETTLE_COMPARE: &str = "Compare row {mine} ({level}: {a} of {n} failed) with row {theirs} ({b} of {m} failed), side by side at the boundary. Ground fades out over a few rows and doesn't know where {level} ends; a sharp step along the whole boundary speaks for {level}, or for what changed with it when it was planted.";
 pub const SETTLE_DIG: &str = "Dig up failed vines on both sides of the boundary, and a living one beside each; look at unions, roots and soil. The same finding on both sides speaks for the ground, a different one for {level} or how it was planted. Find pipes and cables first; photograph, label and keep the vines; let the nursery or an adviser be there where a claim is open.";

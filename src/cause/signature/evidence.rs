@@ -57,6 +57,14 @@ impl Feature {
     ];
 }
 
+impl Feature {
+    /// Whether it is about where or among which vines failures are, rather than what they look like.
+    pub(super) fn is_pattern(self) -> bool {
+        use Feature::*;
+        matches!(self, FollowsBatch | FollowsDeclared | FollowsPlantingDay | AlongOneRow | InPatches | AtEdge)
+    }
+}
+
 /// What the block shows of a feature, in a sentence with its numbers.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Answer {
@@ -157,7 +165,8 @@ impl Evidence<'_> {
 
     fn along_one_row(&self) -> Answer {
         if !self.found.odd_rows.is_empty() {
-            let rows = list(&self.found.odd_rows, 6);
+            let noun = if self.found.odd_rows.len() == 1 { words::THE_ROW } else { words::THE_ROWS };
+            let rows = format!("{noun} {}", list(&self.found.odd_rows, 6));
             return Shown(fill(words::ODD_ROWS, &[("rows", &rows)]));
         }
         let (Some(along), Some(across)) = (self.found.along, self.found.across) else {
@@ -230,7 +239,7 @@ impl Evidence<'_> {
     }
 
     fn rootstock_alive(&self) -> Answer {
-        let (n, failed) = (self.tally.total.scion_dead, self.tally.total.failed - self.tally.total.missing);
+        let (n, failed) = (self.tally.total.scion_dead, self.tally.total.failed.saturating_sub(self.tally.total.missing));
         match n {
             0 => NotLooked(words::ROOTSTOCK_NOT_SEEN.into()),
             n if n as f64 >= self.config.many * failed as f64 => {

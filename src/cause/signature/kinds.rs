@@ -148,7 +148,8 @@ impl Asked<'_> {
         let redealt = runs.redeal(held, self.effort, &self.stream(about), self.seed);
         let result = redealt.statistic;
         let absent = match result.silence() {
-            _ if redealt.in_bands => Some((words::IN_BANDS, words::IN_BANDS_HELP)),
+            // The edge is a band: there the question is the band itself.
+            _ if redealt.in_bands && about != "edge" => Some((words::IN_BANDS, words::IN_BANDS_HELP)),
             Some(Silence::OneArrangement) => Some((words::ONE_ARRANGEMENT, words::ONE_ARRANGEMENT_HELP)),
             Some(Silence::OneValue) => Some((run_words::ONE_VALUE, run_words::ONE_VALUE_HELP)),
             None => None,

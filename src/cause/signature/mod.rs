@@ -26,12 +26,13 @@ pub(super) use look_at::Places;
 
 use crate::base::{Assumptions, Seed, SourceKey};
 use crate::cause::Test;
-use crate::stats::hypergeometric::Hypergeometric;
+use crate::stats::hypergeometric::FourFold;
 use crate::stats::permute::Effort;
-use crate::tally::{Counts, Tally};
+use crate::stats::stratified::exact_conditional;
+use crate::tally::Tally;
 use evidence::{Answer, answers};
 use serde::Serialize;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use table::{Basis, ENTRIES, Entry, Speaks};
 
 /// Settings of [`signatures`].
@@ -99,24 +100,67 @@ impl Found {
     }
 }
 
-/// Rows of which more failed than if failures had been dealt over all vines seen, missing ones left out: upper tail of
-/// the hypergeometric distribution, times the number of rows (Bonferroni), below `below`.
+/// Rows of which more failed than the same batches elsewhere explain, missing vines left out: the exact test that the
+/// odds of failure are those of the other rows, by batch (Mehta, Patel & Gray 1985, `mehta-patel-gray-1985`), upper
+/// tail, times the number of rows (Bonferroni), below `below`. Rows that hold all of their batches say nothing.
 fn odd_rows(tally: &Tally, below: f64) -> Vec<String> {
     let Some((at, rows)) = tally.factors.iter().enumerate().find(|(_, f)| f.name == "row") else { return Vec::new() };
-    let mut of_row = vec![Counts::default(); rows.levels.len()];
-    for cell in &tally.cells {
-        if let Some(row) = cell.codes.get(at).and_then(|&code| of_row.get_mut(code as usize)) {
-            row.add(&cell.counts);
+    let batches = Batches::of(tally, at);
+    let n = rows.levels.len() as f64;
+    let is_odd = |row: u32| batches.p_more(row).is_some_and(|p| p * n < below);
+    let labels = rows.levels.iter().zip(0u32..);
+    labels.filter(|(_, row)| is_odd(*row)).map(|(label, _)| label.clone()).collect()
+}
+
+/// Vines failed and alive, missing ones left out.
+type FailedAlive = [u64; 2];
+
+/// Counts by batch, of each row and in all. Vines without a batch are one of their own.
+struct Batches {
+    of_row: BTreeMap<u32, BTreeMap<u32, FailedAlive>>,
+    all: BTreeMap<u32, FailedAlive>,
+}
+
+impl Batches {
+    fn of(tally: &Tally, row_at: usize) -> Self {
+        let batch_at = tally.factors.iter().position(|f| f.name == "batch");
+        let mut batches = Batches { of_row: BTreeMap::new(), all: BTreeMap::new() };
+        for cell in &tally.cells {
+            let batch = batch_at.and_then(|at| cell.codes.get(at)).copied().unwrap_or(u32::MAX);
+            let row = cell.codes.get(row_at).copied().unwrap_or(u32::MAX);
+            let failed = cell.counts.failed.saturating_sub(cell.counts.missing);
+            for of in [
+                batches.of_row.entry(row).or_default().entry(batch).or_default(),
+                batches.all.entry(batch).or_default(),
+            ] {
+                *of = [of[0] + failed, of[1] + cell.counts.alive()];
+            }
         }
+        batches
     }
-    let told = |n: &Counts| (n.seen.saturating_sub(n.missing), n.failed.saturating_sub(n.missing));
-    let (seen, failed) = told(&tally.total);
-    let is_odd = |n: &Counts| {
-        let (n, x) = told(n);
-        let p = Hypergeometric::new(seen, failed, n.min(seen)).at_least(x);
-        n < seen && x > 0 && p * (of_row.len() as f64) < below
-    };
-    rows.levels.iter().zip(&of_row).filter(|(_, n)| is_odd(n)).map(|(label, _)| label.clone()).collect()
+
+    /// p-value of as many failures in the row or more; none where the row has none, or nothing to compare with.
+    fn p_more(&self, row: u32) -> Option<f64> {
+        let mine = self.of_row.get(&row)?;
+        let stratum = |(batch, here): (&u32, &FailedAlive)| {
+            let all = self.all.get(batch).copied().unwrap_or_default();
+            [*here, [all[0].saturating_sub(here[0]), all[1].saturating_sub(here[1])]]
+        };
+        let strata: Vec<FourFold> = mine.iter().map(stratum).collect();
+        let failed: u64 = mine.values().map(|n| n[0]).sum();
+        let expected = strata.iter().map(|[a, b]| expected(a, b)).sum::<f64>();
+        if failed as f64 <= expected {
+            return None;
+        }
+        Some(exact_conditional(&strata, 0.9)?.p_greater)
+    }
+}
+
+/// Failures expected in the first group at the rate of both.
+fn expected(first: &FailedAlive, second: &FailedAlive) -> f64 {
+    let n = (first[0] + first[1]) as f64;
+    let all = n + (second[0] + second[1]) as f64;
+    if all > 0.0 { n * (first[0] + second[0]) as f64 / all } else { 0.0 }
 }
 
 /// One thing said for or against a cause, or not looked at.
@@ -177,11 +221,17 @@ impl Signature {
             in_play: true,
             sources: vec![entry.says_basis.text()],
         };
+        let several = are_several(answers);
         for expectation in entry.expects {
             let Some(answer) = answers.get(&expectation.feature) else { continue };
             let (list, said) = match answer {
                 Answer::Between => continue,
                 Answer::NotLooked(said) => (&mut signature.not_looked_at, said),
+                Answer::Shown(_)
+                    if expectation.shown == Speaks::Against && several && expectation.feature.is_pattern() =>
+                {
+                    continue;
+                }
                 Answer::Shown(said) => match signature.side(expectation.shown) {
                     Some(list) => (list, said),
                     None => continue,
@@ -210,6 +260,15 @@ impl Signature {
     }
 }
 
+/// Whether failures follow batches and places at once: there may be two causes, so that neither pattern is held
+/// against a cause that leaves the other.
+fn are_several(answers: &HashMap<Feature, Answer>) -> bool {
+    let shown = |feature: &Feature| matches!(answers.get(feature), Some(Answer::Shown(_)));
+    let by_planting = [Feature::FollowsBatch, Feature::FollowsDeclared, Feature::FollowsPlantingDay];
+    let by_place = [Feature::InPatches, Feature::AlongOneRow, Feature::AtEdge];
+    by_planting.iter().any(shown) && by_place.iter().any(shown)
+}
+
 /// The published works that signatures stand on.
 pub(super) fn sources() -> Vec<SourceKey> {
     let of_entry = |entry: &Entry| {
@@ -218,7 +277,7 @@ pub(super) fn sources() -> Vec<SourceKey> {
     };
     let bases = ENTRIES.iter().flat_map(of_entry).chain(checks::CHECKS.iter().map(|c| c.basis));
     let works = bases.filter_map(|basis| if let Basis::Work(key) = basis { Some(key) } else { None });
-    works.chain(["cliff-ord-1981", "holm-1979", "lorenz-1995"]).collect()
+    works.chain(["cliff-ord-1981", "fisher-1935", "holm-1979", "lorenz-1995", "mehta-patel-gray-1985"]).collect()
 }
 
 #[cfg(test)]

@@ -52,20 +52,26 @@ pub(super) fn comparable(level: &Level, confidence: f64, effort: &Effort, seed: 
         odds_ratio: known(pooled.odds_ratio),
         low: known(limits.map(|l| l.low)),
         high: known(limits.map(|l| l.high)),
-        p_value: Known::from_option(by_runs(level, effort, seed), words::NO_RUNS, words::NO_RUNS_HELP),
+        p_value: by_runs(level, effort, seed),
         p_unit: "planted run",
     })
 }
 
 /// p-value of the level against all others, the labels of planted runs dealt anew within rows.
-fn by_runs(level: &Level, effort: &Effort, seed: Seed) -> Option<f64> {
-    let field = level.tally.field.as_ref()?;
-    let label = |p: &Point| level.is_mine(&p.codes).map(u32::from);
-    let runs = Runs::labelled(field, label, Loss::Failed);
+fn by_runs(level: &Level, effort: &Effort, seed: Seed) -> Known<f64> {
+    let none = || Known::absent(words::NO_RUNS, words::NO_RUNS_HELP);
+    let Some(field) = level.tally.field.as_ref() else { return none() };
+    let runs = Runs::labelled(field, |p: &Point| level.is_mine(&p.codes).map(u32::from), Loss::Failed);
+    if !runs.are_several() {
+        return none();
+    }
     let name = format!("{}.{}", stream(level.factor_name(), Held::Row), level.label());
-    let redealt = runs.are_several().then(|| runs.redeal(Held::Row, effort, &name, seed))?;
-    let answers = redealt.statistic.silence().is_none() && !redealt.in_bands;
-    answers.then_some(redealt.statistic.p_greater)
+    let redealt = runs.redeal(Held::Row, effort, &name, seed);
+    match redealt.statistic.silence() {
+        Some(_) => none(),
+        None if redealt.in_bands => Known::absent(level.fill(words::RUNS_IN_BANDS, &[]), words::RUNS_IN_BANDS_HELP),
+        None => Known::Value(redealt.statistic.p_greater),
+    }
 }
 
 impl Comparable {
