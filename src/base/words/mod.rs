@@ -8,6 +8,7 @@ pub mod list;
 pub mod number;
 pub mod options;
 pub mod order;
+pub mod pattern;
 pub mod rates;
 pub mod report;
 pub mod runs;

@@ -239,7 +239,8 @@ impl Evidence<'_> {
     }
 
     fn rootstock_alive(&self) -> Answer {
-        let (n, failed) = (self.tally.total.scion_dead, self.tally.total.failed.saturating_sub(self.tally.total.missing));
+        let (n, failed) =
+            (self.tally.total.scion_dead, self.tally.total.failed.saturating_sub(self.tally.total.missing));
         match n {
             0 => NotLooked(words::ROOTSTOCK_NOT_SEEN.into()),
             n if n as f64 >= self.config.many * failed as f64 => {
