@@ -100,7 +100,8 @@ fn p_values_of_kinds_are_adjusted_for_all_questions() {
     let mut p: Vec<(f64, f64)> = tests.filter_map(|t| Some((*t.p_value.value()?, *t.p_adjusted.value()?))).collect();
     p.sort_by(|a, b| a.0.total_cmp(&b.0));
     close("Holm", p[0].1, (p[0].0 * p.len() as f64).min(1.0), 1e-12, 0.0);
-    assert!(p.len() >= 6 && p.windows(2).all(|w| w[0].1 <= w[1].1) && p.iter().all(|(raw, adjusted)| adjusted >= raw));
+    assert!(p.len() >= 5, "{p:?}");
+    assert!(p.windows(2).all(|w| w[0].1 <= w[1].1) && p.iter().all(|(raw, adjusted)| adjusted >= raw));
 }
 
 /// 6 rows of 20 of one batch; vines at these places died.
@@ -166,7 +167,14 @@ fn failures_by_batch_and_by_place_hold_nothing_against_either() {
             let vine = |i: usize| {
                 let batch = if (r * 3 + i / 10) * 7 % 5 < 2 { "A" } else { "B" };
                 let hollow = (4..8).contains(&r) && (12..19).contains(&i);
-                (batch, if (batch == "A" && (i + r) % 2 == 0) || hollow { Died } else { Alive })
+                (
+                    batch,
+                    if (batch == "A" && Seed::new(4).keyed("vine", &[r as u64, i as u64]) < 0.4) || hollow {
+                        Died
+                    } else {
+                        Alive
+                    },
+                )
             };
             (0..40).map(vine).collect()
         })

@@ -106,8 +106,8 @@ fn batches_in_bundles_in_every_row_are_settled() {
     assert!(got.unsettled.is_empty(), "{:?}", got.unsettled);
 }
 
-/// A in one go over a row and a half: told from the rows in part only.
-const IN_PART: [&str; 4] = ["aaAaAaAA", "aaAABBBB", "BBBBBBbB", "BBBBBBBB"];
+/// A in one go over a row and a half (the second row is walked from its far end): told from the rows in part only.
+const IN_PART: [&str; 4] = ["aaAaAaAA", "BBBBAAaa", "BBBBBBbB", "BBBBBBBB"];
 
 #[test]
 fn what_is_told_in_part_says_what_the_comparable_rows_say() {
@@ -118,14 +118,14 @@ fn what_is_told_in_part_says_what_the_comparable_rows_say() {
     // Row 2 alone: 2 of 4 against 0 of 4, so the odds ratio has no upper end.
     assert_eq!((c.rows, c.vines, c.failed, c.unit, c.p_unit), (1, 8, 2, "vine", "planted run"));
     assert!(c.odds_ratio.why().is_some() && c.low.why().is_some());
-    // Ten of the other batch fail at 1/20; 6 of 12 failed.
+    // Of B 1 of 20 failed, of A 6 of 12.
     close("excess", *a.excess_failures.value().unwrap(), 6.0 - 12.0 / 20.0, 1e-12, 0.0);
 }
 
 #[test]
 fn the_odds_in_rows_that_hold_both_are_mantel_and_haenszels() {
-    // A and B share rows 1 and 2; C keeps its batches' order broken by rows of its own.
-    let got = ask(&["aaAABBBB", "AAAaBbBB", "CCCCCCCC", "CcCCCCCC"]);
+    // A, planted in one go over the turn of the rows, shares rows 1 and 2 with B.
+    let got = ask(&["BBBBaaAA", "BBbBAAAa", "CCCCCCCC", "CcCCCCCC"]);
     let a = got.unsettled.iter().find(|u| u.level == "A").unwrap();
     let c = a.comparable.value().unwrap();
     assert_eq!((c.rows, c.vines, c.failed), (2, 16, 4));

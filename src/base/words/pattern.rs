@@ -29,9 +29,9 @@ pub const COINCIDES_ONE: &str = "Of {level} about {excess} more vines failed tha
 
 // Kinds of failure.
 pub const KINDS: &str = "Of the failures {never} never grew and {died} grew and then died: these are counted and tested apart, for they come from different things.";
-pub const KINDS_DEAD: &str = "Of {n} nobody can tell which; they may be of either kind.";
-pub const KINDS_SCION_DEAD: &str = "On {n} only the rootstock lives.";
-pub const KINDS_MISSING: &str = "{n} missing vines are no evidence against a batch and are left out of both.";
+pub const KINDS_DEAD: &str = "Dead, and nobody can tell which: {n}; these may be of either kind.";
+pub const KINDS_SCION_DEAD: &str = "Only the rootstock lives: {n}.";
+pub const KINDS_MISSING: &str = "Missing vines ({n}) are no evidence against a batch and are left out of both.";
 pub const KINDS_TABLE: &str = "Never grew, died later, missing: counts and tests";
 pub const KINDS_TESTS: &str = "Tests of each kind";
 pub const KINDS_COUNTS: &str = "Counts by batch and row";
