@@ -106,8 +106,9 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
     let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
     let tests = rerandomise::tests(tally, &effort, seed);
     let separable = separable::separable(tally);
+    let fewer = Effort { draws: effort.draws.min(config.signature.permutations), ..effort };
     let found = Found::of(tally, &tests, &config.signature);
-    let (signatures, look_at) = signature::signatures(tally, &found, &config.signature, &effort, seed);
+    let (signatures, look_at) = signature::signatures(tally, &found, &config.signature, &fewer, seed);
     Cause {
         seen: tally.total.seen,
         failed: tally.total.failed,
@@ -118,9 +119,9 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
         patches: Known::absent(words::NO_PATCHES, LATER_HELP),
         sources: sources(&tests, &signatures),
         tests,
-        unsettled: unsettled::unsettled(tally, &separable, &config.unsettled, &effort, seed),
+        unsettled: unsettled::unsettled(tally, &separable, &config.unsettled, &fewer, seed),
         separable,
-        kinds: signature::kinds(tally, &effort, seed),
+        kinds: signature::kinds(tally, &fewer, seed),
         signatures,
         look_at,
     }

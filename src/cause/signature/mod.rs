@@ -44,6 +44,8 @@ pub struct Config {
     pub many: f64,
     /// Days from planting to the walk between which a winter lies (`signature.winter_days`).
     pub winter_days: f64,
+    /// Re-arrangements for each test of a kind, a signature or a comparable part, at most (`signature.permutations`).
+    pub permutations: u64,
     /// Vines named for each check (`signature.vines_to_look_at`).
     pub vines: usize,
 }
@@ -54,6 +56,7 @@ impl Config {
             likely_below: assumptions.get("evidence.likely_below"),
             many: assumptions.get("signature.many"),
             winter_days: assumptions.get("signature.winter_days"),
+            permutations: assumptions.get("signature.permutations") as u64,
             vines: assumptions.get("signature.vines_to_look_at") as usize,
         }
     }

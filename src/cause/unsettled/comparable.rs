@@ -1,6 +1,6 @@
 //! What the comparable part alone says: rows that hold the level and another one.
 
-use super::Level;
+use super::{Level, RowCounts};
 use crate::base::words::number::{count, plain};
 use crate::base::words::unsettled as words;
 use crate::base::{Known, Seed};
@@ -33,21 +33,20 @@ pub struct Comparable {
 
 /// Absent where no row holds both.
 pub(super) fn comparable(level: &Level, confidence: f64, effort: &Effort, seed: Seed) -> Known<Comparable> {
-    let both = |mine: &(u64, u64), others: &(u64, u64)| mine.0 > 0 && others.0 > 0;
-    let rows: Vec<_> = level.rows().into_iter().filter(|(_, mine, others)| both(mine, others)).collect();
+    let rows: Vec<RowCounts> = level.rows().into_iter().filter(RowCounts::holds_both).collect();
     if rows.is_empty() {
         let said = |sentence| level.fill(sentence, &[]);
         return Known::absent(said(words::NO_MIXED_ROW), said(words::NO_MIXED_ROW_HELP));
     }
     let table = |(n, x): (u64, u64)| [x, n - x.min(n)];
-    let strata: Vec<FourFold> = rows.iter().map(|&(_, mine, others)| [table(mine), table(others)]).collect();
+    let strata: Vec<FourFold> = rows.iter().map(|r| [table(r.mine), table(r.others)]).collect();
     let pooled = mantel_haenszel(&strata, confidence);
     let limits = pooled.odds_ratio_interval;
     let known = |value: Option<f64>| Known::from_option(value, words::NO_ODDS, words::NO_ODDS_HELP);
     Known::Value(Comparable {
         rows: rows.len() as u64,
-        vines: rows.iter().map(|(_, mine, others)| mine.0 + others.0).sum(),
-        failed: rows.iter().map(|(_, mine, others)| mine.1 + others.1).sum(),
+        vines: rows.iter().map(|r| r.mine.0 + r.others.0).sum(),
+        failed: rows.iter().map(|r| r.mine.1 + r.others.1).sum(),
         unit: "vine",
         odds_ratio: known(pooled.odds_ratio),
         low: known(limits.map(|l| l.low)),

@@ -15,6 +15,7 @@ pub use settle::Settle;
 pub use ties::JustAsWell;
 
 use super::Separable;
+use super::signature::Places;
 use crate::base::words::list::{list, plural};
 use crate::base::words::number::{count, plain};
 use crate::base::words::{fill, unsettled as words};
@@ -22,6 +23,7 @@ use crate::base::{Assumptions, Known, Seed, SourceKey};
 use crate::stats::permute::Effort;
 use crate::tally::{Cell, Tally};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Settings of [`unsettled`].
 #[derive(Clone, Debug, PartialEq)]
@@ -80,6 +82,27 @@ struct Level<'a> {
     code: u32,
 }
 
+/// Vines seen and failed, missing ones left out.
+type Told = (u64, u64);
+
+fn sum(a: Told, b: Told) -> Told {
+    (a.0 + b.0, a.1 + b.1)
+}
+
+/// A row's vines of the level, and of others.
+struct RowCounts {
+    /// Code of the row.
+    row: u32,
+    mine: Told,
+    others: Told,
+}
+
+impl RowCounts {
+    fn holds_both(&self) -> bool {
+        self.mine.0 > 0 && self.others.0 > 0
+    }
+}
+
 /// The levels of batch, clone and rootstock (those of `separable`) that something else explains just as well, or from
 /// which rows leave less than `partly_below` to tell them by. Those with the most excess failures come first.
 pub(super) fn unsettled(
@@ -89,11 +112,12 @@ pub(super) fn unsettled(
     effort: &Effort,
     seed: Seed,
 ) -> Vec<Unsettled> {
+    let places = Places::of(tally);
     let of_level = |pairs: &[Separable]| {
         let (factor, level) = (pairs.first()?.factor.as_str(), pairs.first()?.level.as_str());
         let at = tally.factors.iter().position(|f| f.name == factor)?;
         let code = tally.factors.get(at)?.levels.iter().position(|l| l == level)? as u32;
-        Level { tally, factor: at, code }.unsettled(pairs, config, effort, seed)
+        Level { tally, factor: at, code }.unsettled(pairs, &places, config, (effort, seed))
     };
     let mut by_level: Vec<Separable> = separable.to_vec();
     by_level.sort_by(|a, b| (&a.factor, &a.level).cmp(&(&b.factor, &b.level)));
@@ -105,13 +129,19 @@ pub(super) fn unsettled(
 }
 
 impl<'a> Level<'a> {
-    fn unsettled(&self, pairs: &[Separable], config: &Config, effort: &Effort, seed: Seed) -> Option<Unsettled> {
+    fn unsettled(
+        &self,
+        pairs: &[Separable],
+        places: &Places,
+        config: &Config,
+        (effort, seed): (&Effort, Seed),
+    ) -> Option<Unsettled> {
         let just_as_well = ties::just_as_well(self, pairs);
         let from_row = pairs.iter().find(|s| s.from == "row").map(|s| s.efficiency);
         if just_as_well.is_empty() && from_row.is_none_or(|e| e >= config.partly_below) {
             return None;
         }
-        let (mine, others) = self.counts(|_| true);
+        let (mine, others) = self.counts();
         let excess = (others.0 > 0).then(|| mine.1 as f64 - mine.0 as f64 * others.1 as f64 / others.0 as f64);
         let bound = |share: f64| match excess {
             Some(excess) if excess > 0.0 => Known::Value(share),
@@ -124,7 +154,7 @@ impl<'a> Level<'a> {
             seen: mine.0,
             failed: mine.1,
             said: self.said(mine, excess, &just_as_well, &comparable),
-            settle: settle::settle(self, &just_as_well, config.vines),
+            settle: settle::settle(self, &just_as_well, places, config.vines),
             just_as_well,
             excess_failures: Known::from_option(
                 excess,
@@ -137,18 +167,22 @@ impl<'a> Level<'a> {
         })
     }
 
-    /// Vines seen and failed, missing ones left out, of this level and of the factor's other definite levels, over
-    /// the cells that `counted` keeps.
-    fn counts(&self, counted: impl Fn(&Cell) -> bool) -> ((u64, u64), (u64, u64)) {
-        let (mut mine, mut others) = ((0, 0), (0, 0));
-        for cell in self.tally.cells.iter().filter(|cell| counted(cell)) {
-            let Some(is_mine) = self.is_mine(&cell.codes) else { continue };
-            let told = cell.counts.seen.saturating_sub(cell.counts.missing);
-            let failed = cell.counts.failed.saturating_sub(cell.counts.missing);
-            let of = if is_mine { &mut mine } else { &mut others };
-            *of = (of.0 + told, of.1 + failed);
-        }
-        (mine, others)
+    /// Vines seen and failed, missing ones left out, of this level and of the factor's other definite levels.
+    fn counts(&self) -> (Told, Told) {
+        let add = |(mine, others): (Told, Told), (is_mine, told): (bool, Told)| match is_mine {
+            true => (sum(mine, told), others),
+            false => (mine, sum(others, told)),
+        };
+        self.told().map(|(_, is_mine, told)| (is_mine, told)).fold(Default::default(), add)
+    }
+
+    /// Every cell of a definite level: the cell, whether it is of this level, and its counts.
+    fn told(&self) -> impl Iterator<Item = (&'a Cell, bool, Told)> {
+        let counts = |cell: &Cell| {
+            let of = |n: u64| n.saturating_sub(cell.counts.missing);
+            (of(cell.counts.seen), of(cell.counts.failed))
+        };
+        self.tally.cells.iter().filter_map(move |cell| Some((cell, self.is_mine(&cell.codes)?, counts(cell))))
     }
 
     /// Whether codes are of this level, or of another definite one; none where neither.
@@ -158,19 +192,22 @@ impl<'a> Level<'a> {
         definite.then_some(code == self.code)
     }
 
-    /// Codes of rows with vines of this level seen, and with vines of others, in the order of the rows.
-    fn rows(&self) -> Vec<(u32, (u64, u64), (u64, u64))> {
+    /// The rows in order, with the counts of this level and of the others.
+    fn rows(&self) -> Vec<RowCounts> {
         let Some(at) = self.row_at() else { return Vec::new() };
-        let mut by_row = std::collections::BTreeMap::<u32, ((u64, u64), (u64, u64))>::new();
-        for cell in &self.tally.cells {
-            let (Some(&row), Some(is_mine)) = (cell.codes.get(at), self.is_mine(&cell.codes)) else { continue };
-            let told = cell.counts.seen.saturating_sub(cell.counts.missing);
-            let failed = cell.counts.failed.saturating_sub(cell.counts.missing);
+        let mut by_row = BTreeMap::<u32, (Told, Told)>::new();
+        for (cell, is_mine, told) in self.told() {
+            let Some(&row) = cell.codes.get(at) else { continue };
             let (mine, others) = by_row.entry(row).or_default();
             let of = if is_mine { mine } else { others };
-            *of = (of.0 + told, of.1 + failed);
+            *of = sum(*of, told);
         }
-        by_row.into_iter().map(|(row, (mine, others))| (row, mine, others)).collect()
+        by_row.into_iter().map(|(row, (mine, others))| RowCounts { row, mine, others }).collect()
+    }
+
+    /// Codes of the rows that hold vines of this level.
+    fn own_rows(&self) -> Vec<u32> {
+        self.rows().iter().filter(|r| r.mine.0 > 0).map(|r| r.row).collect()
     }
 
     fn row_at(&self) -> Option<usize> {
@@ -197,7 +234,7 @@ impl<'a> Level<'a> {
 
     fn said(
         &self,
-        (seen, failed): (u64, u64),
+        (seen, failed): Told,
         excess: Option<f64>,
         ties: &[JustAsWell],
         comparable: &Known<Comparable>,

@@ -1,6 +1,6 @@
 //! What would settle it: rows to compare, vines to dig, papers, a laboratory, the next planting.
 
-use super::{JustAsWell, Level, rows_named};
+use super::{JustAsWell, Level, RowCounts, Told, rows_named};
 use crate::base::words::number::count;
 use crate::base::words::unsettled as words;
 use crate::cause::signature::Places;
@@ -27,18 +27,17 @@ const BOUNDARIES: usize = 2;
 struct Boundary {
     mine: u32,
     theirs: u32,
-    of_mine: (u64, u64),
-    of_theirs: (u64, u64),
+    of_mine: Told,
+    of_theirs: Told,
 }
 
 /// From what costs a look to what costs a season.
-pub(super) fn settle(level: &Level, ties: &[JustAsWell], vines: usize) -> Vec<Settle> {
+pub(super) fn settle(level: &Level, ties: &[JustAsWell], places: &Places, vines: usize) -> Vec<Settle> {
     let boundaries = boundaries(level);
     let mut list: Vec<Settle> = boundaries.iter().map(|b| compare(level, b)).collect();
-    list.extend(dig(level, &boundaries, vines));
+    list.extend(dig(level, &boundaries, places, vines));
     if ties.iter().any(|t| t.explanation == "order" || t.explanation == "row") {
-        let rows: Vec<u32> = level.rows().iter().filter(|(_, mine, _)| mine.0 > 0).map(|(row, ..)| *row).collect();
-        let named = rows_named(level.tally, &rows);
+        let named = rows_named(level.tally, &level.own_rows());
         list.push(plain("records", level.fill(words::SETTLE_RECORDS, &[("rows", &named)])));
     }
     let more = [
@@ -57,20 +56,22 @@ fn plain(what: &'static str, how: String) -> Settle {
 
 /// Rows side by side of which the first holds the level alone and the second others alone; those with most failures.
 fn boundaries(level: &Level) -> Vec<Boundary> {
-    let rows = level.rows();
-    let alone = |pair: &[(u32, (u64, u64), (u64, u64))]| {
-        let [(a, a_mine, a_others), (b, b_mine, b_others)] = pair else { return None };
-        let of = |&mine: &u32, &theirs: &u32, &of_mine: &(u64, u64), &of_theirs: &(u64, u64)| {
-            let beside = mine.abs_diff(theirs) == 1 && of_mine.0 > 0 && of_theirs.0 > 0;
-            beside.then_some(Boundary { mine, theirs, of_mine, of_theirs })
+    let alone = |pair: &[RowCounts]| {
+        let [a, b] = pair else { return None };
+        let of = |mine: &RowCounts, theirs: &RowCounts| Boundary {
+            mine: mine.row,
+            theirs: theirs.row,
+            of_mine: mine.mine,
+            of_theirs: theirs.others,
         };
-        match (a_mine.0 > 0, a_others.0 > 0, b_mine.0 > 0, b_others.0 > 0) {
-            (true, false, false, true) => of(a, b, a_mine, b_others),
-            (false, true, true, false) => of(b, a, b_mine, a_others),
+        let beside = a.row.checked_add(1) == Some(b.row) && !a.holds_both() && !b.holds_both();
+        match (a.mine.0 > 0, b.mine.0 > 0, a.others.0 > 0, b.others.0 > 0) {
+            (true, false, _, true) if beside => Some(of(a, b)),
+            (false, true, true, _) if beside => Some(of(b, a)),
             _ => None,
         }
     };
-    let mut found: Vec<Boundary> = rows.windows(2).filter_map(alone).collect();
+    let mut found: Vec<Boundary> = level.rows().windows(2).filter_map(alone).collect();
     found.sort_by_key(|b| std::cmp::Reverse(b.of_mine.1 + b.of_theirs.1));
     found.truncate(BOUNDARIES);
     found
@@ -91,8 +92,7 @@ fn compare(level: &Level, boundary: &Boundary) -> Settle {
 }
 
 /// Failed vines on both sides: of rows side by side, or of both levels within the rows that hold both.
-fn dig(level: &Level, boundaries: &[Boundary], vines: usize) -> Option<Settle> {
-    let places = Places::of(level.tally);
+fn dig(level: &Level, boundaries: &[Boundary], places: &Places, vines: usize) -> Option<Settle> {
     let sides: Vec<(u32, bool)> = match boundaries {
         [] => mixed_rows(level).into_iter().flat_map(|row| [(row, true), (row, false)]).collect(),
         found => found.iter().flat_map(|b| [(b.mine, true), (b.theirs, false)]).collect(),
@@ -108,7 +108,7 @@ fn dig(level: &Level, boundaries: &[Boundary], vines: usize) -> Option<Settle> {
 
 /// The rows that hold the level and another one, those with most failures.
 fn mixed_rows(level: &Level) -> Vec<u32> {
-    let mut rows: Vec<_> = level.rows().into_iter().filter(|(_, mine, others)| mine.0 > 0 && others.0 > 0).collect();
-    rows.sort_by_key(|(_, mine, others)| std::cmp::Reverse(mine.1 + others.1));
-    rows.into_iter().map(|(row, ..)| row).take(BOUNDARIES).collect()
+    let mut rows: Vec<RowCounts> = level.rows().into_iter().filter(RowCounts::holds_both).collect();
+    rows.sort_by_key(|r| std::cmp::Reverse(r.mine.1 + r.others.1));
+    rows.iter().map(|r| r.row).take(BOUNDARIES).collect()
 }

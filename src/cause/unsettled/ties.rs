@@ -40,7 +40,7 @@ pub(super) fn just_as_well(level: &Level, pairs: &[Separable]) -> Vec<JustAsWell
 
 /// The rows themselves, and the ground under them where they lie side by side.
 fn by_row(level: &Level) -> Vec<JustAsWell> {
-    let rows: Vec<u32> = level.rows().iter().filter(|(_, mine, _)| mine.0 > 0).map(|(row, ..)| *row).collect();
+    let rows = level.own_rows();
     let named = rows_named(level.tally, &rows);
     let tie = |explanation: &str, with: &str, sentence| JustAsWell {
         explanation: explanation.into(),
