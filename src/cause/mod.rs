@@ -7,7 +7,7 @@ pub mod unsettled;
 mod weigh;
 
 pub use rerandomise::Test;
-pub use weigh::{Associated, Explanation, PlaceEffect, Prior, Stretch, Tied};
+pub use weigh::{Associated, Explanation, Moved, PlaceEffect, Prior, Stretch, Tied};
 
 use crate::base::words::cause as words;
 use crate::base::{Assumptions, Documented, Known, Seed, SourceKey, Why};
@@ -69,6 +69,8 @@ pub struct Cause {
     pub verdict: Known<String>,
     pub cannot_tell_between: Vec<String>,
     pub explanations: Vec<Explanation>,
+    /// Where halving or doubling one explanation's prior odds gives another verdict.
+    pub verdict_moves: Vec<Moved>,
     /// Failures tied to each single explanation.
     pub tied: Vec<Tied>,
     pub associated: Known<Vec<Associated>>,
@@ -145,6 +147,7 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
         verdict: weighing.map_or_else(|| absent_for(&absent), |w| Known::Value(w.verdict.clone())),
         cannot_tell_between: weighing.map(|w| w.between.clone()).unwrap_or_default(),
         explanations: weighing.map(|w| w.explanations.clone()).unwrap_or_default(),
+        verdict_moves: weighing.map(|w| w.moved.clone()).unwrap_or_default(),
         tied: weighing.map(|w| w.tied.clone()).unwrap_or_default(),
         associated: weighing.map_or_else(|| absent_for(&absent), |w| w.associated.clone()),
         place_effect: weighing.map_or_else(|| absent_for(&absent), |w| w.place_effect.clone()),

@@ -271,6 +271,7 @@ fn cause() -> Cause {
         ),
         cannot_tell_between: vec!["batch".into(), "place".into()],
         explanations: Vec::new(),
+        verdict_moves: Vec::new(),
         tied: Vec::new(),
         associated: Known::absent(later, "a later version of the program"),
         place_effect: Known::absent(later, "a later version of the program"),

@@ -21,6 +21,16 @@ pub const AT: &str = "Where: {places}.";
 pub const IN_ROW: &str = "row {row}: {positions}";
 
 // How well explanations fit.
+pub const C_HAS_A_PART: &str = "Chance that it has a part";
+pub const C_TIED: &str = "Failures tied to it, if so";
+pub const TIED_TABLE: &str = "What the failures follow";
+pub const WEIGHED: &str = "One model of failure, vine by vine, weighs these explanations against one another: prior odds from the assumptions, evidence from the counts. Half of what an explanation holds likely are differences between all its levels, half one odd level or two.";
+pub const MOVES_NOT: &str = "Halving or doubling the prior odds of any one of them leaves the verdict as it is.";
+pub const MOVES: &str = "The verdict hangs on the prior odds: {list}.";
+pub const MOVES_TO: &str = "with those of {name} {times} it would be {verdict}";
+pub const HALVED: &str = "halved";
+pub const DOUBLED: &str = "doubled";
+pub const CANNOT_TELL: &str = "that these data can't tell";
 pub const C_LOG_EVIDENCE: &str = "Log evidence";
 pub const TOLD: &str = "The failures are associated most with: {verdict} (probability {chance}).";
 pub const ASSOCIATED: &str = "Failures are associated with {level}: {stand} of it stand, {others} of the others; about {excess} failures in excess.";
