@@ -351,21 +351,28 @@ fn associated(a: &Associated) -> String {
     )
 }
 
-/// The batch, else the level, with most failures in excess that something else explains just as well; none where the
+/// The level with most failures in excess that something else explains just as well; none where the
 /// evidence supports chance.
 fn coincides(cause: &Cause) -> Option<String> {
     if cause.verdict.value().is_some_and(|v| v == "chance") {
         return None;
     }
     let unsettled = &cause.unsettled;
-    let in_doubt = |u: &&Unsettled| !u.just_as_well.is_empty() && u.excess_failures.value().is_some_and(|e| *e >= 0.5);
-    let batch = unsettled.iter().filter(in_doubt).find(|u| u.factor == "batch");
-    let first = batch.or_else(|| unsettled.iter().find(in_doubt))?;
+    let in_doubt = |u: &&Unsettled| !u.just_as_well.is_empty();
+    let first = weightiest(unsettled).into_iter().find(in_doubt)?;
     let level = format!("{} {}", factor(&first.factor), first.level);
     let others: Vec<&str> = first.just_as_well.iter().map(|t| t.with.as_str()).collect();
     let sentence = if others.len() == 1 { pattern::COINCIDES_ONE } else { pattern::COINCIDES };
     let excess = number::plain(first.excess_failures.value()?.round());
     Some(fill(sentence, &[("level", &level), ("excess", &excess), ("others", &listed(&others))]))
+}
+
+/// The levels to speak of first: batches where any is in doubt, for clones and rootstocks differ through them; in order.
+pub fn weightiest(unsettled: &[Unsettled]) -> Vec<&Unsettled> {
+    let in_excess = |u: &&Unsettled| u.excess_failures.value().is_some_and(|e| *e >= 0.5);
+    let all: Vec<&Unsettled> = unsettled.iter().filter(in_excess).collect();
+    let batches: Vec<&Unsettled> = all.iter().copied().filter(|u| u.factor == "batch").collect();
+    if batches.is_empty() { all } else { batches }
 }
 
 /// What comes next: the look that settles what is open, then the order, else the work itself.

@@ -6,22 +6,22 @@ use crate::base::Known;
 use crate::base::words::number;
 use crate::base::words::{fill, pattern as words};
 use crate::cause::unsettled::{Comparable, Settle, Unsettled};
+use crate::report::advice::weightiest;
 use crate::report::labels::{factor, sentence};
 use crate::report::part::{Column, Part, Table};
 
 /// Levels named in sight; the others stand in the folded table.
 const IN_SIGHT: usize = 3;
 
-/// Those with failures in excess in sentences; all of them, with what would settle it, folded away.
+/// Those with failures in excess in sentences, batches before what differs through them; all of them, with what would settle it, folded away.
 pub(super) fn parts(unsettled: &[Unsettled]) -> Vec<Part> {
-    let excess = |u: &&Unsettled| u.excess_failures.value().is_some_and(|e| *e >= 0.5);
-    let said: Vec<String> = unsettled.iter().filter(excess).take(IN_SIGHT).map(|u| sentence(&u.said)).collect();
+    let first = weightiest(unsettled);
+    let said: Vec<String> = first.iter().take(IN_SIGHT).map(|u| sentence(&u.said)).collect();
     let mut parts = Vec::new();
     if !said.is_empty() {
         parts.push(Part::Heading(words::UNSETTLED.into()));
         parts.push(Part::List(said));
-        let first: Vec<Part> = unsettled.iter().filter(excess).take(1).flat_map(settle).collect();
-        parts.extend(folded(words::WOULD_SETTLE, first));
+        parts.extend(folded(words::WOULD_SETTLE, first.iter().take(1).flat_map(|u| settle(u)).collect()));
     }
     parts.extend(folded(words::UNSETTLED_TABLE, table(unsettled).into_iter().collect()));
     parts
