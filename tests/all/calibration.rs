@@ -5,14 +5,17 @@
 mod study;
 
 use fullstand::base::Seed;
-use fullstand::simulate::{Scene, Strength};
+use fullstand::simulate::{Cause, Prior, Scene, Strength, cause_name};
 use std::path::Path;
 use std::process::Command;
 use study::reliability::{Stated, reliability};
 use study::share::Share;
 use study::trial::{Kind, Trial};
-use study::verdicts::{by_explanation, by_single, is_aliased, is_told_as_aliased, misplaced, names_batch, verdicts};
-use study::{Plan, Times};
+use study::verdicts::{
+    accuses_wrongly, by_explanation, by_single, is_aliased, is_right, is_told_as_aliased, misplaced, names_batch,
+    stated, verdicts,
+};
+use study::{Ceiling, Plan, Times};
 
 fn one() -> Seed {
     Seed::new(1)
@@ -106,6 +109,7 @@ fn trial(truth: &str, explanations: &[(&str, f64)], verdict: &str, between: &[&s
         explanations: explanations.iter().map(|(n, p)| (n.to_string(), 0.25, *p)).collect(),
         verdict: Some(verdict.into()),
         cannot_tell_between: between.iter().map(|s| s.to_string()).collect(),
+        best: None,
         seconds: 0.0,
     }
 }
@@ -161,7 +165,16 @@ fn a_share_has_its_exact_limit() {
 }
 
 fn plan(blocks: u64, scenes: u64) -> Plan {
-    Plan { blocks, scenes, seed: 1, keep: None, prior_vines: (200, 400), scene_vines: (300, 500), times: Times::Left }
+    Plan {
+        blocks,
+        scenes,
+        seed: 1,
+        keep: None,
+        prior_vines: (200, 400),
+        scene_vines: (300, 500),
+        times: Times::Left,
+        ceiling: Ceiling::Left,
+    }
 }
 
 /// The block folders that are kept give the command line's answers, to the byte.
@@ -196,4 +209,42 @@ fn a_block_of_each_size_is_timed_alone() {
     let study = study::run(&Plan { times: Times::Taken, ..plan(1, 0) }).unwrap();
     assert_eq!(study.times.len(), 1);
     assert!(study.times[0].1 > 0.0);
+}
+
+/// The model's prior is the one drawn from.
+#[track_caller]
+fn states_the_prior(trial: &Trial) {
+    let weights = Prior::default().weights.over(&Cause::ALL);
+    assert_eq!(trial.explanations.len(), weights.len());
+    for (causes, weight) in weights {
+        let name = cause_name(&causes);
+        let stated = trial.explanations.iter().find(|e| e.0 == name).unwrap_or_else(|| panic!("no {name}")).1;
+        assert!((stated - weight).abs() < 1e-9, "{name}: {stated}, drawn with {weight}");
+    }
+}
+
+/// A short run with a fixed seed: what must hold of it whatever the odds are like in detail.
+#[test]
+fn a_short_run_says_nothing_silly() {
+    let study = study::run(&plan(40, 18)).unwrap();
+    let weighed = study.prior.iter().chain(&study.scenes).filter(|t| t.failed > 0);
+    for trial in weighed {
+        let probabilities = trial.explanations.iter().map(|e| e.2);
+        assert!(probabilities.clone().all(|p| (0.0..=1.0).contains(&p)));
+        assert!((probabilities.sum::<f64>() - 1.0).abs() < 1e-9, "{trial:?}");
+        assert!(!accuses_wrongly(trial), "{trial:?}");
+        states_the_prior(trial);
+    }
+    let joint = reliability(&stated(&study.prior), 999, one());
+    assert_eq!(joint.blocks, study.prior.iter().filter(|t| t.failed > 0).count());
+    assert!(joint.p_drawn > 0.001, "{joint:?}");
+    assert!(joint.log_score.mean > joint.log_score.of_prior + 0.2, "{:?}", joint.log_score);
+    let strong = study.scenes.iter().filter(|t| matches!(t.kind, Kind::Scene { strength: Strength::Strong, .. }));
+    for trial in strong {
+        match is_aliased(trial) {
+            true => assert!(is_told_as_aliased(trial), "{trial:?}"),
+            false => assert!(is_right(trial) || trial.verdict.as_deref() == Some("cannot_tell"), "{trial:?}"),
+        }
+    }
+    assert!(study::page(&study).contains("One joint test over the ten bins"));
 }
