@@ -1,4 +1,5 @@
-//! How often each test of `cause`, and the exact test of `rates`, rejects in blocks of known cause.
+//! How often each test of `cause`, and the exact test of `rates`, rejects in blocks of known cause; whether randomised
+//! p-values are uniform; what effects are found.
 
 use super::Share;
 use fullstand::base::{Seed, seed};
@@ -6,6 +7,7 @@ use fullstand::block::PlantingOrder;
 use fullstand::cause::{self, cause};
 use fullstand::simulate::{Consignment, Dealt, Effects, Hollow, Scenario, simulate};
 use fullstand::stats::contingency::freeman_halton;
+use fullstand::stats::uniformity::{JointUniformity, jointly_uniform};
 use fullstand::tally::{Tally, tally};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -88,13 +90,18 @@ pub struct Alarms {
     pub at_1: Share,
 }
 
+/// Never stopping early: randomised p-values are uniform then.
+fn config(permutations: usize) -> cause::Config {
+    cause::Config { permutations, stop_after: None, ..cause::Config::default() }
+}
+
 /// Rejections by test and what it holds fixed, over `blocks` blocks with `permutations` re-arrangements per test.
 pub fn alarms(ground: &Ground, blocks: u64, permutations: usize) -> BTreeMap<(String, &'static str), Alarms> {
     let of_block = |number: u64| {
         let seed = Seed::new(1_000 + number);
         let block = simulate(&ground.scenario(seed), seed).block;
         let Ok(tally) = tally(&block, None) else { return Vec::new() };
-        let tests = cause(&tally, &cause::Config { permutations, ..Default::default() }, seed).tests;
+        let tests = cause(&tally, &config(permutations), seed).tests;
         let pattern = tests.into_iter().filter_map(|t| Some(((t.name, t.held_fixed), *t.p_value.value()?)));
         let exact =
             ["batch", "row"].map(|factor| ((format!("rates_{factor}"), "nothing"), exact(&tally, factor, seed)));
@@ -118,4 +125,78 @@ fn exact(tally: &Tally, factor: &str, seed: Seed) -> f64 {
         (row[0], row[1]) = (row[0] + cell.counts.failed, row[1] + cell.counts.alive());
     }
     freeman_halton(&table, 999, seed).p_value
+}
+
+/// Whether the randomised p-values of all tests that answer a question are uniform over blocks, together and each by
+/// itself, in ten bins; and how many blocks have every one of them.
+pub fn uniformity(ground: &Ground, blocks: u64, permutations: usize) -> Vec<(String, Option<JointUniformity>)> {
+    let of_block = |number: u64| {
+        let seed = Seed::new(2_000_000 + number);
+        let block = simulate(&ground.scenario(seed), seed).block;
+        let tests = cause(&tally(&block, None).ok()?, &config(permutations), seed).tests;
+        let mut lot = seed.stream("calibrate.lot", 0);
+        let answers = tests.into_iter().filter(|t| t.answers);
+        let mut p = |t: cause::Test| Some((t.about.clone(), t.randomised_p(seed::uniform(&mut lot))?));
+        answers.map(&mut p).collect::<Option<Vec<(String, f64)>>>()
+    };
+    let all: Vec<Vec<(String, f64)>> = (0..blocks).into_par_iter().filter_map(of_block).collect();
+    let names: Vec<String> = all.first().into_iter().flatten().map(|(about, _)| about.clone()).collect();
+    let sets = |only: Option<usize>| -> Vec<Vec<f64>> {
+        let kept = |(i, _): &(usize, &(String, f64))| only.is_none_or(|only| only == *i);
+        all.iter().map(|set| set.iter().enumerate().filter(kept).map(|(_, (_, p))| *p).collect()).collect()
+    };
+    let joint = ("all together".to_string(), jointly_uniform(&sets(None), BINS));
+    let each = names.into_iter().enumerate().map(|(i, name)| (name, jointly_uniform(&sets(Some(i)), BINS)));
+    [joint].into_iter().chain(each).collect()
+}
+
+const BINS: usize = 10;
+
+/// A block in which the first batch has these odds of failure against the others.
+#[derive(Clone, Copy)]
+pub struct Design {
+    pub rows: u32,
+    pub places_per_row: u32,
+    pub batches: u32,
+}
+
+pub const DESIGNS: [Design; 4] = [
+    Design { rows: 10, places_per_row: 25, batches: 2 },
+    Design { rows: 24, places_per_row: 45, batches: 4 },
+    Design { rows: 24, places_per_row: 45, batches: 8 },
+    Design { rows: 60, places_per_row: 80, batches: 4 },
+];
+
+pub const ODDS: [f64; 7] = [1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0];
+
+/// Share of blocks in which the batch is found at 5 %: by the answer, and by each of the forms.
+pub fn power(design: Design, odds: f64, blocks: u64, permutations: usize) -> BTreeMap<&'static str, Share> {
+    let of_block = |number: u64| {
+        let seed = Seed::new(3_000_000 + number);
+        let block = simulate(&design.scenario(odds), seed).block;
+        let Ok(tally) = tally(&block, None) else { return Vec::new() };
+        let tests = cause(&tally, &config(permutations), seed).tests.into_iter().filter(|t| t.about == "batch");
+        let found = |t: &cause::Test| t.p_value.value().is_some_and(|p| *p <= 0.05 + 1e-12);
+        tests
+            .flat_map(|t| [(t.held_fixed, found(&t))].into_iter().chain(t.answers.then_some(("answer", found(&t)))))
+            .collect()
+    };
+    let mut all = BTreeMap::<_, Share>::new();
+    let found = (0..blocks).into_par_iter().flat_map_iter(of_block).collect::<Vec<_>>();
+    found.into_iter().for_each(|(form, hit)| all.entry(form).or_default().count(hit));
+    all
+}
+
+impl Design {
+    fn scenario(self, odds: f64) -> Scenario {
+        let first = |i: u32| if i == 0 { odds.ln() } else { 0.0 };
+        Scenario {
+            rows: self.rows,
+            places_per_row: self.places_per_row,
+            deliveries: (0..self.batches).map(|i| Consignment::named(&format!("L{i}")).with_effect(first(i))).collect(),
+            dealt: Dealt::Bundles { size: 25 },
+            base_failure: 0.07,
+            ..Scenario::default()
+        }
+    }
 }

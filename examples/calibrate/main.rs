@@ -1,10 +1,11 @@
 //! Prints how often the program's tests, intervals and predictions do what they promise, on simulated blocks.
 //!
-//! `cargo run --release --example calibrate -- [alarms|sizes|coverage|pooled|predictive|speed] [BLOCKS]`; docs/calibration.md
+//! `cargo run --release --example calibrate -- [alarms|uniform|power|sizes|coverage|pooled|predictive|speed] [BLOCKS]`; docs/calibration.md
 //! holds the numbers and what they mean.
 
 mod alarms;
 mod coverage;
+mod pattern;
 mod pooled;
 mod predictive;
 mod share;
@@ -23,12 +24,22 @@ fn main() {
         let only = words.next().unwrap_or_default();
         print_alarms(blocks, &only);
     }
+    if asked("uniform") {
+        print_uniformity(blocks);
+    }
+    if asked("power") {
+        print_power(blocks);
+    }
     if asked("sizes") {
         print_sizes(blocks, &words.next().unwrap_or_default());
     }
     if asked("speed") {
         let (vines, seconds) = sizes::seconds_of_rates();
         println!("\nrates of a block of {vines} vines: {seconds:.3} s (median of 5)");
+        println!("\n9,999 permutations of all joins of 5,000 vines (median of 5)");
+        pattern::print_joins();
+        println!("\nScans for the strongest patch");
+        pattern::print_scans();
     }
     if asked("coverage") {
         print_coverage();
@@ -47,6 +58,36 @@ fn print_alarms(blocks: u64, only: &str) {
         println!("\n{}", ground.name);
         for ((test, held), alarms) in alarms::alarms(ground, blocks, permutations()) {
             println!("  {test:<22} {held:<14} {}   {}   of {}", alarms.at_5, alarms.at_1, alarms.at_5.of);
+        }
+    }
+}
+
+fn print_uniformity(blocks: u64) {
+    println!(
+        "\nRandomised p-values of the answers in ten bins, {blocks} blocks in which nothing is the matter (Hotelling)"
+    );
+    for (about, joint) in alarms::uniformity(&alarms::CHANCE, blocks, permutations()) {
+        match joint {
+            Some(j) => println!(
+                "  {about:<14} T2 {:6.1} on {:>3} shares, {} blocks, p {:.3}",
+                j.t_squared, j.shares, j.sets, j.p_value
+            ),
+            None => println!("  {about:<14} too few blocks"),
+        }
+    }
+}
+
+fn print_power(blocks: u64) {
+    println!(
+        "\nA batch found at 5 %, by its odds of failure against the others; {blocks} blocks each in bundles of 25"
+    );
+    for design in alarms::DESIGNS {
+        let alarms::Design { rows, places_per_row, batches } = design;
+        println!("\n{rows} rows of {places_per_row}, {batches} batches");
+        for odds in alarms::ODDS {
+            let found = alarms::power(design, odds, blocks, permutations());
+            let said: Vec<String> = found.iter().map(|(form, share)| format!("{form} {share}")).collect();
+            println!("  odds {odds:<4} {}", said.join("   "));
         }
     }
 }

@@ -290,6 +290,15 @@ pub const DEFAULTS: &[Default] = &[
     row("pooling.draws", "draws of all rates together", 4000.0, 1000.0, 100000.0, "draws", OURS),
     row("evidence.permutations", "re-arrangements for each test", 4999.0, 999.0, 99999.0, "re-arrangements", OURS),
     row(
+        "evidence.stop_after",
+        "re-arrangements as extreme as the block after which a test stops drawing",
+        100.0,
+        20.0,
+        1000.0,
+        "re-arrangements; their root is one over the relative error",
+        OURS,
+    ),
+    row(
         "evidence.simulated_tables",
         "tables simulated for an exact test",
         9999.0,

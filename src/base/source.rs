@@ -43,6 +43,7 @@ pub const WORKS: &[Work] = &[
         "benjamini-yekutieli-2001",
         "Benjamini Y., Yekutieli D. (2001) The control of the false discovery rate in multiple testing under dependency. Ann. Stat. 29:1165-1188.",
     ),
+    work("besag-clifford-1991", "Besag J., Clifford P. (1991) Sequential Monte Carlo p-values. Biometrika 78:301-304."),
     work(
         "bioletti-1922",
         "Bioletti F.T. (1922) Replacing Missing Vines. Univ. California Agr. Exp. Sta. Circular 249.",
@@ -137,6 +138,7 @@ pub const WORKS: &[Work] = &[
         "hommel-1988",
         "Hommel G. (1988) A stagewise rejective multiple test procedure based on a modified Bonferroni test. Biometrika 75:383-386.",
     ),
+    work("hotelling-1931", "Hotelling H. (1931) The generalization of Student's ratio. Ann. Math. Stat. 2:360-378."),
     work("ionides-2008", "Ionides E.L. (2008) Truncated importance sampling. J. Comput. Graph. Stat. 17:295-311."),
     work(
         "john-williams-1995",
@@ -154,6 +156,7 @@ pub const WORKS: &[Work] = &[
         "kramer-1956",
         "Kramer C.Y. (1956) Extension of multiple range tests to group means with unequal numbers of replications. Biometrics 12:307-310.",
     ),
+    work("kulldorff-1997", "Kulldorff M. (1997) A spatial scan statistic. Commun. Stat. Theory Methods 26:1481-1496."),
     work(
         "lancaster-1961",
         "Lancaster H.O. (1961) Significance tests in discrete distributions. J. Am. Stat. Assoc. 56:223-234.",
@@ -172,6 +175,7 @@ pub const WORKS: &[Work] = &[
         "Lin X. (1997) Variance component testing in generalised linear models with random effects. Biometrika 84:309-326.",
     ),
     work("liu-pierce-1994", "Liu Q., Pierce D.A. (1994) A note on Gauss-Hermite quadrature. Biometrika 81:624-629."),
+    work("lloyd-1967", "Lloyd M. (1967) Mean crowding. J. Anim. Ecol. 36:1-30."),
     work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),
     work(
         "mantel-haenszel-1959",
@@ -194,6 +198,10 @@ pub const WORKS: &[Work] = &[
         "Mehta C.R., Patel N.R., Gray R. (1985) Computing an exact confidence interval for the common odds ratio in several 2 x 2 contingency tables. J. Am. Stat. Assoc. 80:969-973.",
     ),
     work("moran-1950", "Moran P.A.P. (1950) Notes on continuous stochastic phenomena. Biometrika 37:17-23."),
+    work(
+        "morisita-1959",
+        "Morisita M. (1959) Measuring of the dispersion of individuals and analysis of the distributional patterns. Mem. Fac. Sci. Kyushu Univ. E 2:215-235.",
+    ),
     work(
         "newcombe-1998a",
         "Newcombe R.G. (1998) Two-sided confidence intervals for the single proportion. Stat. Med. 17:857-872.",
@@ -265,6 +273,10 @@ pub const WORKS: &[Work] = &[
         "Trefethen L.N., Weideman J.A.C. (2014) The exponentially convergent trapezoidal rule. SIAM Rev. 56:385-458.",
     ),
     work(
+        "wald-wolfowitz-1940",
+        "Wald A., Wolfowitz J. (1940) On a test whether two samples are from the same population. Ann. Math. Stat. 11:147-162.",
+    ),
+    work(
         "weeks-williams-1964",
         "Weeks D.L., Williams D.R. (1964) A note on the determination of connectedness in an N-way cross classification. Technometrics 6:319-324.",
     ),
@@ -288,6 +300,10 @@ pub const WORKS: &[Work] = &[
     work(
         "zeger-1988",
         "Zeger S.L., Liang K.-Y., Albert P.S. (1988) Models for longitudinal data: a generalized estimating equation approach. Biometrics 44:1049-1060.",
+    ),
+    work(
+        "zhang-2010",
+        "Zhang Z., Assuncao R., Kulldorff M. (2010) Spatial scan statistics adjusted for multiple clusters. J. Probab. Stat. 2010:642379.",
     ),
 ];
 

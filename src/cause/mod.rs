@@ -7,8 +7,9 @@ mod weigh;
 pub use rerandomise::Test;
 pub use weigh::{Associated, Explanation, PlaceEffect, Prior, Stretch, Tied};
 
-use crate::base::words::{base::LATER_HELP, cause as words};
+use crate::base::words::cause as words;
 use crate::base::{Assumptions, Documented, Known, Seed, SourceKey, Why};
+use crate::lattice::scan::Shape;
 use crate::stats::permute::Effort;
 use crate::tally::Tally;
 use serde::Serialize;
@@ -20,22 +21,35 @@ pub struct Config {
     /// Re-arrangements per test.
     pub permutations: usize,
     pub prior: Prior,
+    /// Re-arrangements as extreme as the block after which a test stops drawing; never by itself if none.
+    pub stop_after: Option<u64>,
+    /// Labels are dealt anew within groups of rows where a p-value of this can be reached there.
+    pub clear_below: f64,
+    /// Levels of a finer factor are dealt anew as wholes where a p-value of this can be reached.
+    pub likely_below: f64,
+}
+
+impl Config {
+    /// As the assumptions `evidence.*` and `explanation.*` say.
+    pub fn new(level: f64, assumptions: &Assumptions) -> Self {
+        Config {
+            level,
+            permutations: assumptions.get("evidence.permutations") as usize,
+            stop_after: Some(assumptions.get("evidence.stop_after") as u64),
+            clear_below: assumptions.get("evidence.clear_below"),
+            likely_below: assumptions.get("evidence.likely_below"),
+            prior: Prior::new(assumptions),
+        }
+    }
+
+    fn effort(&self) -> Effort {
+        Effort { draws: self.permutations as u64, stop_after: self.stop_after, ..Effort::default() }
+    }
 }
 
 impl Default for Config {
     fn default() -> Self {
         Config::new(0.9, &Assumptions::default())
-    }
-}
-
-impl Config {
-    /// Re-arrangements and prior as the assumptions `evidence.permutations` and `explanation.*` say.
-    pub fn new(level: f64, assumptions: &Assumptions) -> Self {
-        Config {
-            level,
-            permutations: assumptions.get("evidence.permutations") as usize,
-            prior: Prior::new(assumptions),
-        }
     }
 }
 
@@ -60,12 +74,20 @@ pub struct Cause {
     pub sources: Vec<SourceKey>,
 }
 
+/// A patch of ground with more failures than chance leaves.
 #[derive(Clone, Debug, Serialize)]
 pub struct Patch {
+    /// Row and position of its vines, failed or not.
     pub vines: Vec<(String, u32)>,
+    /// Failed.
     pub observed: u64,
+    /// What chance has of as many vines, with what is held fixed.
     pub expected: f64,
+    /// Of the strongest window anywhere, those of the patches before set aside.
     pub p_value: f64,
+    pub shape: Shape,
+    /// What the expectation and the p-value hold fixed: `batch`, or `nothing` where there are not several.
+    pub held_fixed: &'static str,
 }
 
 /// How far a level can be told apart from another factor.
@@ -85,10 +107,14 @@ impl Documented for Cause {
     }
 }
 
+/// The tests by re-randomisation alone.
+pub fn tests(tally: &Tally, config: &Config, seed: Seed) -> Vec<Test> {
+    rerandomise::tests(tally, config, seed)
+}
+
 /// What the pattern of failures says: tests by re-randomisation, and a model that weighs explanations.
 pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
-    let effort = Effort { draws: config.permutations as u64, ..Effort::default() };
-    let tests = rerandomise::tests(tally, &effort, seed);
+    let tests = tests(tally, config, seed);
     let weighed = weigh::weigh(tally, &config.prior, config.level, seed);
     let absent = weighed.why().cloned();
     let weighing = weighed.value();
@@ -104,7 +130,7 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
         associated: weighing.map_or_else(|| absent_for(&absent), |w| w.associated.clone()),
         place_effect: weighing.map_or_else(|| absent_for(&absent), |w| w.place_effect.clone()),
         resolution: weighing.map_or_else(|| absent_for(&absent), |w| w.resolution.clone()),
-        patches: Known::absent(words::NO_PATCHES, LATER_HELP),
+        patches: rerandomise::patches(tally, &tests, &config.effort(), seed),
         sources,
         tests,
         separable: separable::separable(tally),

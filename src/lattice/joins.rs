@@ -63,21 +63,25 @@ pub fn join_counts(marked: &[bool], graph: &Graph) -> JoinCounts {
 }
 
 /// Joins, and pairs of joins that do or don't share a site.
-struct Pairs {
+pub(super) struct Pairs {
     joins: f64,
     sharing: f64,
     apart: f64,
 }
 
 impl Pairs {
-    fn of(graph: &Graph) -> Self {
+    pub(super) fn of(graph: &Graph) -> Self {
         let joins = graph.joins.len() as f64;
         let sharing = graph.degrees().into_iter().map(f64::from).map(|d| d * (d - 1.0) / 2.0).sum();
         Pairs { joins, sharing, apart: joins * (joins - 1.0) / 2.0 - sharing }
     }
 
+    pub(super) fn joins(&self) -> f64 {
+        self.joins
+    }
+
     /// Joins between two of the k: E = J k^(2)/n^(2); E[square] = E + 2 T k^(3)/n^(3) + 2 D k^(4)/n^(4).
-    fn same(&self, observed: f64, k: f64, n: f64) -> Moments {
+    pub(super) fn same(&self, observed: f64, k: f64, n: f64) -> Moments {
         let all = |m| ratio(falling(k, m), falling(n, m));
         self.moments(observed, all(2), all(3), all(4))
     }
@@ -93,7 +97,7 @@ impl Pairs {
     }
 
     /// From the probabilities that one join, two that share a site, and two apart are of the kind.
-    fn moments(&self, observed: f64, one: f64, sharing: f64, apart: f64) -> Moments {
+    pub(super) fn moments(&self, observed: f64, one: f64, sharing: f64, apart: f64) -> Moments {
         let expected = self.joins * one;
         let square = expected + 2.0 * self.sharing * sharing + 2.0 * self.apart * apart;
         let variance = square - expected * expected;
@@ -104,11 +108,11 @@ impl Pairs {
 }
 
 /// x (x - 1) ... (x - m + 1).
-fn falling(x: f64, m: u32) -> f64 {
+pub(super) fn falling(x: f64, m: u32) -> f64 {
     (0..m).map(|i| (x - f64::from(i)).max(0.0)).product()
 }
 
-fn ratio(part: f64, whole: f64) -> f64 {
+pub(super) fn ratio(part: f64, whole: f64) -> f64 {
     if whole > 0.0 { part / whole } else { 0.0 }
 }
 

@@ -9,7 +9,7 @@ use crate::base::known::Why;
 use crate::base::words::{fill, number, rates as words, runs as run_words};
 use crate::base::{Known, Seed};
 use crate::block::UNKNOWN;
-use crate::runs::{Held, Loss, Redealt, Runs, stream};
+use crate::runs::{Held, Loss, Redealt, Runs, finer, stream, stream_of_levels};
 use crate::stats::contingency::{ExactTest, freeman_halton_within};
 use crate::stats::glm::{self, Design, Factor, logistic_regression};
 use crate::stats::permute::{Effort, Silence};
@@ -25,11 +25,11 @@ pub struct FactorTests {
     /// That the levels differ no more than if the units, [`Self::p_unit`], had been given their levels anew.
     ///
     /// Batch, clone, rootstock, variety and declared factors: labels of planted runs (without places: of the cells of
-    /// the table) are dealt anew, within rows where that can speak clearly, else over the whole block. Where each level
+    /// the table) are dealt anew, within rows or groups of them where that can speak clearly, else over the whole block. Where each level
     /// is made of whole levels of a finer one (a clone of its batches), those are dealt as wholes. Vines missing
     /// without a trace are left out. Row: the outcomes of single vines are dealt anew within each batch.
     pub p_value: Known<f64>,
-    /// `planted_runs`, `stretches`, `cells`, each perhaps `_within_rows`; `finer_levels`; `vines`, `vines_within_batches`.
+    /// `planted_runs`, `stretches`, `cells`, each perhaps `_within_row_groups` or `_within_rows`; `finer_levels`; `vines`, `vines_within_batches`.
     pub p_method: Known<&'static str>,
     /// What was dealt anew: `planted run`, `stretch`, `cell`, `vine`, or the name of the finer factor.
     pub p_unit: Known<String>,
@@ -162,7 +162,7 @@ impl Question<'_> {
 
     fn levels_differ(&self, config: &Config, seed: Seed) -> Known<Answer> {
         let loss = self.loss();
-        match (self.factor(), self.finer(), &self.tally.field) {
+        match (self.factor(), finer(self.tally, self.index), &self.tally.field) {
             ("row", ..) => self.rows_differ(config, seed),
             (_, Some(finer), _) => self.finer_levels_differ(finer, config, seed),
             (.., Some(field)) => self.runs_differ(&Runs::of_factor(self.tally, field, self.index, loss), config, seed),
@@ -207,10 +207,13 @@ impl Question<'_> {
         }
         let method = match (runs.unit.as_str(), held) {
             ("planted run", Held::Nothing) => "planted_runs",
+            ("planted run", Held::RowGroup) => "planted_runs_within_row_groups",
             ("planted run", Held::Row) => "planted_runs_within_rows",
             ("stretch", Held::Nothing) => "stretches",
+            ("stretch", Held::RowGroup) => "stretches_within_row_groups",
             ("stretch", Held::Row) => "stretches_within_rows",
             ("cell", Held::Nothing) => "cells",
+            ("cell", Held::RowGroup) => "cells_within_row_groups",
             ("cell", Held::Row) => "cells_within_rows",
             _ => "finer_levels",
         };
@@ -220,26 +223,6 @@ impl Question<'_> {
             unit: runs.unit.clone(),
             monte_carlo_error: redealt.statistic.error,
         })
-    }
-
-    /// The nearest material that is finer than this factor: of those with more levels, each within one level of this
-    /// one, the one with fewest. A batch is asked about in its own runs, and a row is a place.
-    fn finer(&self) -> Option<usize> {
-        if self.factor() == "batch" || self.factor() == "row" {
-            return None;
-        }
-        let is_material = |name: &str| ["batch", "clone", "rootstock", "variety"].contains(&name);
-        let others = self.tally.factors.iter().enumerate().filter(|(i, f)| *i != self.index && is_material(&f.name));
-        let levels = |index: usize| Question { index, ..*self }.levels_seen();
-        let own = self.levels_seen();
-        let finer =
-            others.map(|(i, _)| (levels(i), i)).filter(|&(n, i)| n > own && is_nested(self.tally, i, self.index));
-        finer.min().map(|(_, index)| index)
-    }
-
-    fn levels_seen(&self) -> usize {
-        let seen = self.tally.cells.iter().filter(|cell| cell.counts.seen > 0);
-        seen.filter_map(|cell| self.code(cell)).collect::<std::collections::BTreeSet<u32>>().len()
     }
 
     fn finer_levels_differ(&self, finer: usize, config: &Config, seed: Seed) -> Known<Answer> {
@@ -252,7 +235,10 @@ impl Question<'_> {
                 |sentence| fill(sentence, &[("factor", &self.factor()), ("levels", &levels), ("n", &n), ("p", &p)]);
             return Known::absent(filled(words::FINER_TOO_FEW), words::FINER_TOO_FEW_HELP);
         }
-        let stream = self.stream(&format!("by {}", runs.unit));
+        let stream = match self.outcome {
+            Outcome::Stand => stream_of_levels(self.factor(), &runs.unit),
+            Outcome::Take | Outcome::TakeAtLeast => self.stream(&format!("by {}", runs.unit)),
+        };
         let redealt = runs.redeal(Held::Nothing, &config.effort(), &stream, seed);
         self.answer(&redealt, &runs, Held::Nothing, &plural(self.factor()))
     }
@@ -353,11 +339,7 @@ fn rates_of(groups: &[u32], failed: &[u64], seen: &[u64]) -> Vec<f64> {
 
 /// Why labels dealt anew are no evidence, if so.
 pub(super) fn refused(redealt: &Redealt, held: Held, levels: &dyn std::fmt::Display) -> Option<Why> {
-    let phrase = match held {
-        Held::Nothing => run_words::HELD_NOTHING,
-        Held::Row => run_words::HELD_ROW,
-    };
-    let values: [(&str, &dyn std::fmt::Display); 2] = [("levels", levels), ("held", &phrase)];
+    let values: [(&str, &dyn std::fmt::Display); 2] = [("levels", levels), ("held", &held.phrase())];
     match redealt.statistic.silence() {
         _ if redealt.in_bands => Some(Why::new(fill(run_words::IN_BANDS, &values), run_words::IN_BANDS_HELP)),
         Some(Silence::OneArrangement) => Some(Why::new(

@@ -59,6 +59,8 @@ pub struct Config {
     pub simulations: usize,
     /// Re-arrangements of labels, or of outcomes, for each test.
     pub permutations: usize,
+    /// Re-arrangements as extreme as the block after which a test by runs stops drawing.
+    pub stop_after: Option<u64>,
     /// Draws from the null model for each test of a variance.
     pub null_draws: usize,
     /// Labels are dealt anew within rows where a p-value of this can be reached there.
@@ -83,6 +85,7 @@ impl Config {
             level,
             simulations: assumptions.get("evidence.simulated_tables") as usize,
             permutations: assumptions.get("evidence.permutations") as usize,
+            stop_after: Some(assumptions.get("evidence.stop_after") as u64),
             null_draws: assumptions.get("evidence.null_draws") as usize,
             clear_below: assumptions.get("evidence.clear_below"),
             likely_below: assumptions.get("evidence.likely_below"),
@@ -93,7 +96,7 @@ impl Config {
         }
     }
     fn effort(&self) -> Effort {
-        Effort { draws: self.permutations as u64, ..Effort::default() }
+        Effort { draws: self.permutations as u64, stop_after: self.stop_after, ..Effort::default() }
     }
 }
 

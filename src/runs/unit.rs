@@ -50,8 +50,7 @@ pub struct Unit {
 pub(super) fn of_runs(field: &Field, label: impl Fn(&Point) -> Option<u32>, loss: Loss) -> Vec<Unit> {
     let mut units = Vec::new();
     for (index, run) in field.runs.iter().enumerate() {
-        let points: Vec<(u32, &Point)> =
-            run.points.iter().filter_map(|&p| Some((p, field.points.get(p as usize)?))).collect();
+        let points: Vec<(u32, &Point)> = points(field, &run.points).collect();
         let stretches = points.chunk_by(|(_, a), (_, b)| label(a) == label(b));
         units.extend(stretches.filter_map(|stretch| Unit::of(label(stretch.first()?.1)?, index as u32, stretch, loss)));
     }
@@ -67,6 +66,42 @@ pub(super) fn of_stretches(field: &Field, label: impl Fn(&Point) -> Option<u32>,
     let of =
         |(run, stretch): (usize, &[(u32, &Point)])| Unit::of(label(stretch.first()?.1)?, run as u32, stretch, loss);
     stretches.filter_map(of).collect()
+}
+
+/// Stretches of one label along the planters' walk, whatever was planted in them; row by row where no batch is known.
+pub(super) fn of_own_stretches(field: &Field, label: impl Fn(&Point) -> Option<u32>, loss: Loss) -> Vec<Unit> {
+    if field.runs.is_empty() {
+        return of_stretches(field, label, loss);
+    }
+    let points: Vec<(u32, &Point)> = field.runs.iter().flat_map(|run| points(field, &run.points)).collect();
+    let ends = |a: &Point, b: &Point| field.runs_within_rows && a.place.row != b.place.row;
+    let stretches = points.chunk_by(|(_, a), (_, b)| label(a) == label(b) && !ends(a, b)).enumerate();
+    let of =
+        |(run, stretch): (usize, &[(u32, &Point)])| Unit::of(label(stretch.first()?.1)?, run as u32, stretch, loss);
+    stretches.filter_map(of).collect()
+}
+
+/// Planted runs cut at row ends, labelled with their batch.
+pub(super) fn of_pieces(field: &Field, loss: Loss) -> Vec<Unit> {
+    let mut units = Vec::new();
+    for (index, run) in field.runs.iter().enumerate() {
+        let points: Vec<(u32, &Point)> = points(field, &run.points).collect();
+        let pieces = points.chunk_by(|(_, a), (_, b)| a.place.row == b.place.row);
+        units.extend(pieces.filter_map(|piece| Unit::of(run.batch, index as u32, piece, loss)));
+    }
+    units
+}
+
+/// Rows, all with the same label.
+pub(super) fn of_rows(field: &Field, loss: Loss) -> Vec<Unit> {
+    let points: Vec<(u32, &Point)> = field.points.iter().enumerate().map(|(i, p)| (i as u32, p)).collect();
+    let rows = points.chunk_by(|(_, a), (_, b)| a.place.row == b.place.row).enumerate();
+    rows.filter_map(|(run, row)| Unit::of(0, run as u32, row, loss)).collect()
+}
+
+/// Points with their indices.
+fn points<'a>(field: &'a Field, indices: &'a [u32]) -> impl Iterator<Item = (u32, &'a Point)> {
+    indices.iter().filter_map(|&p| Some((p, field.points.get(p as usize)?)))
 }
 
 /// Cells with a definite level of the factor, in the place of planted runs.
@@ -94,7 +129,7 @@ pub(super) fn of_levels(tally: &Tally, factor: usize, finer: usize, loss: Loss) 
 }
 
 /// The code of a level that names one thing.
-fn definite(tally: &Tally, factor: usize, codes: &[u32]) -> Option<u32> {
+pub(super) fn definite(tally: &Tally, factor: usize, codes: &[u32]) -> Option<u32> {
     let code = codes.get(factor).copied()?;
     tally.factors.get(factor)?.definite.get(code as usize).is_some_and(|definite| *definite).then_some(code)
 }

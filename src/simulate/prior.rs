@@ -111,8 +111,10 @@ pub struct Prior {
     pub odd_level: f64,
     /// Probability that what goes with the planting order follows the deliveries, where each was planted in one go.
     pub order_by_batch: f64,
-    /// Range of a field and radius of a hollow as a share of the block's shorter side, log-uniform.
+    /// Range of a field as a share of the block's shorter side, log-uniform.
     pub reach: (f64, f64),
+    /// Least radius of a hollow, metres; log-uniform up to the longest range of a field, or twice the least.
+    pub radius_m: f64,
     pub design: Design,
 }
 
@@ -126,6 +128,7 @@ impl Default for Prior {
             odd_level: 0.5,
             order_by_batch: 0.8,
             reach: (0.08, 0.4),
+            radius_m: 3.0,
             design: Design::default(),
         }
     }
@@ -231,13 +234,15 @@ pub(super) fn some_rows(rows: u32, n: usize, rng: &mut impl Rng) -> Vec<u32> {
 /// A smooth field, or with probability `odd_level` one hollow or rise.
 fn add_place(scenario: &mut Scenario, prior: &Prior, sd: f64, rng: &mut impl Rng) {
     let (wide, long) = sides_m(scenario);
-    let reach = wide.min(long) * between_logs(prior.reach.0, prior.reach.1, rng);
+    let side = wide.min(long);
     if !happens(prior.odd_level, rng) {
-        scenario.effects.field = Some(SmoothField { sd, range_m: reach });
+        let range_m = side * between_logs(prior.reach.0, prior.reach.1, rng);
+        scenario.effects.field = Some(SmoothField { sd, range_m });
         return;
     }
+    let radius_m = between_logs(prior.radius_m, (side * prior.reach.1).max(2.0 * prior.radius_m), rng);
     let (across_m, along_m) = somewhere(scenario, rng);
-    scenario.effects.hollows = vec![Hollow { across_m, along_m, radius_m: reach, depth: sd * normal(rng) }];
+    scenario.effects.hollows = vec![Hollow { across_m, along_m, radius_m, depth: sd * normal(rng) }];
 }
 
 /// Metres across and along the rows.

@@ -331,3 +331,101 @@ fn backward(factor: &[f64], n: usize, b: &mut [f64]) {
         add_scaled(&mut b[..a], -z, &factor[a * n..a * n + a]);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::mixed::{Laplace, Term};
+    use crate::stats::special::ln_choose;
+
+    const FAILED: [u64; 12] = [1, 0, 3, 2, 0, 5, 1, 1, 0, 4, 2, 0];
+    const SEEN: [u64; 12] = [10, 9, 12, 7, 8, 11, 10, 6, 9, 12, 10, 3];
+    const ROW: [u32; 12] = [0, 0, 0, 1, 1, 1, 2, 2, 2, 3, 3, 3];
+    const BATCH: [u32; 12] = [0, 1, 2, 0, 1, 2, 0, 1, 2, 0, 1, 2];
+
+    fn model(with_rows: bool) -> LogitModel {
+        let line = |i: usize| [1.0].into_iter().chain((0..3).map(move |b| f64::from(u8::from(BATCH[i] == b))));
+        LogitModel {
+            failed: FAILED.map(|f| f as f64).to_vec(),
+            seen: SEEN.map(|n| n as f64).to_vec(),
+            columns: (0..12).flat_map(line).collect(),
+            width: 4,
+            groups: if with_rows { ROW.to_vec() } else { Vec::new() },
+            levels: if with_rows { 4 } else { 0 },
+        }
+    }
+
+    /// Against the mixed model of `mixed`, which is held to lme4: the same terms with the same standard deviations.
+    #[test]
+    fn evidence_is_that_of_the_mixed_model() {
+        let term = |codes: &[u32], levels| Term { codes: codes.to_vec(), levels };
+        let terms = [term(&ROW, 4), term(&BATCH, 3), term(&[0; 12], 1)];
+        let laplace = Laplace::new(&FAILED, &SEEN, &terms).unwrap();
+        let choose: f64 = FAILED.iter().zip(&SEEN).map(|(f, n)| ln_choose(*n, *f)).sum();
+        for (row, batch) in [(0.7, 0.4), (2.5, 0.0), (0.0, 1.3)] {
+            let want = laplace.log_likelihood(&[-2.0; 12], &[row, batch, 1.5]).unwrap() - choose;
+            let scales = Scales { constant_mean: -2.0, columns: vec![1.5, batch, batch, batch], groups: row };
+            let got = model(true).fit(&scales, None).unwrap();
+            assert!((got.log_evidence - want).abs() < 2e-4, "{row} {batch}: {} for {want}", got.log_evidence);
+            let again = model(true).fit(&scales, Some(&got)).unwrap();
+            assert!((again.log_evidence - want).abs() < 1e-7, "{row} {batch}: {} for {want}", again.log_evidence);
+        }
+    }
+
+    /// Column by column and handed to the library: a wide model gives the evidence of the narrow one with columns of 0.
+    #[test]
+    fn wide_models_are_solved_alike() {
+        let narrow = model(true);
+        let mut wide = narrow.clone();
+        wide.width = WIDE + 4;
+        wide.columns = narrow.columns.chunks(4).flat_map(|x| x.iter().copied().chain([0.0; WIDE])).collect();
+        let scales = |width: usize| Scales { constant_mean: -2.0, columns: vec![1.0; width], groups: 0.8 };
+        let (a, b) = (narrow.fit(&scales(4), None).unwrap(), wide.fit(&scales(WIDE + 4), None).unwrap());
+        assert!((a.log_evidence - b.log_evidence).abs() < 1e-10);
+        assert!(
+            (a.variance(&[0.0, 1.0, 0.0, 0.0]) - b.variance(&[vec![0.0, 1.0], vec![0.0; WIDE + 2]].concat())).abs()
+                < 1e-10
+        );
+    }
+
+    /// One constant: the evidence by the trapezoidal rule.
+    #[test]
+    fn evidence_is_the_integral() {
+        let (failed, seen) = (30.0, 200.0);
+        let model = LogitModel {
+            failed: vec![failed],
+            seen: vec![seen],
+            columns: vec![1.0],
+            width: 1,
+            ..LogitModel::default()
+        };
+        let scales = Scales { constant_mean: -2.7, columns: vec![1.4], groups: 0.0 };
+        let ln = |u: f64| {
+            let eta = -2.7 + 1.4 * u;
+            failed * eta - seen * eta.exp().ln_1p() - 0.5 * u * u
+        };
+        let step = 1e-4;
+        let sum: f64 = (-80_000..80_000).map(|i| (ln(f64::from(i) * step) + 90.0).exp()).sum();
+        let want = (sum * step / std::f64::consts::TAU.sqrt()).ln() - 90.0;
+        let got = model.fit(&scales, None).unwrap().log_evidence;
+        assert!((got - want).abs() < 5e-3, "{got} for {want}");
+    }
+
+    /// Draws have the mode for their mean and the inverse Hessian for their variance.
+    #[test]
+    fn draws_are_of_the_normal_about_the_mode() {
+        let scales = Scales { constant_mean: -2.0, columns: vec![1.5, 0.6, 0.6, 0.6], groups: 0.7 };
+        let fit = model(true).fit(&scales, None).unwrap();
+        let unit = |i: usize| (0..8).map(|j| f64::from(u8::from(i == j))).collect::<Vec<f64>>();
+        let (mode, _) = fit.draw(&[0.0; 8]);
+        assert_eq!(mode, fit.columns);
+        let variance: f64 = (0..8).map(|i| (fit.draw(&unit(i)).0[1] - mode[1]).powi(2)).sum();
+        assert!((variance - fit.variance(&[0.0, 1.0, 0.0, 0.0])).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_overflows_is_no_fit() {
+        let scales = Scales { constant_mean: f64::NAN, columns: vec![1.0; 4], groups: 1.0 };
+        assert_eq!(model(false).fit(&scales, None), None);
+    }
+}

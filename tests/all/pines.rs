@@ -2,6 +2,7 @@
 
 use crate::oracle::{close, counts, read};
 use fullstand::base::Seed;
+use fullstand::cause::{Config, cause};
 use fullstand::intake;
 use fullstand::stats::contingency::freeman_halton;
 use fullstand::tally::{Counts, Tally, tally};
@@ -76,4 +77,20 @@ fn take_by_fertiliser_is_what_r_finds() {
     }
     let fisher = freeman_halton(&table, 0, Seed::new(1));
     close("Fisher's p", fisher.p_value, oracle["expected"]["fisher"]["p"].as_f64().expect("p"), 1e-6, 0.0);
+}
+
+/// Each stand was treated in four quarters: its rows' stretches share their label with nearly all the rows beside them, so
+/// that they can't be dealt anew one by one, and four quarters can be dealt in too few ways. The run test says so instead of taking
+/// a quarter's ground for the fertiliser's doing; what vines by themselves say stands above.
+#[test]
+fn quarters_are_too_few_to_ask_about_fertiliser_by_stretches() {
+    for stand in ["spacing-10", "spacing-15"] {
+        let tally = read_stand(stand).1;
+        let got = cause(&tally, &Config { permutations: 199, ..Config::default() }, Seed::new(1));
+        let answer = got.tests.iter().find(|t| t.about == "fert" && t.answers).expect("a test of fert");
+        assert_eq!((answer.unit, answer.held_fixed), ("stretch", "row"), "{stand}");
+        let why = answer.p_value.why().expect("no p-value");
+        assert!(why.reason.contains("lie in bands across the rows"), "{}", why.reason);
+        assert_eq!(answer.p_adjusted.why(), Some(why));
+    }
 }

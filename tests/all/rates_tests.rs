@@ -54,8 +54,11 @@ fn the_p_value_of_a_factor_is_that_of_its_planted_runs() {
     let tally = tallied(&bundles(1.2, ONE_CLONE));
     let (rates, cause) = (run(&tally), cause(&tally, &cause::Config::default(), Seed::new(1)));
     let tests = &of(&rates, "batch").tests;
-    let theirs = cause.tests.iter().find(|t| t.name == "failures_by_batch" && t.held_fixed == "row").unwrap();
-    assert_eq!((value(&tests.p_method), value(&tests.p_unit).as_str()), ("planted_runs_within_rows", "planted run"));
+    let theirs = cause.tests.iter().find(|t| t.about == "batch" && t.answers).unwrap();
+    assert_eq!(
+        (value(&tests.p_method), value(&tests.p_unit).as_str()),
+        ("planted_runs_within_row_groups", "planted run")
+    );
     assert_eq!(
         (value(&tests.p_value), value(&tests.p_monte_carlo_error)),
         (value(&theirs.p_value), value(&theirs.monte_carlo_error))
@@ -277,7 +280,9 @@ fn stretches_take_the_part_of_runs_where_no_batch_is_known() {
     let tests = &of(&rates, "crew").tests;
     let known = tests.p_unit.value().map(String::as_str);
     assert!(known == Some("stretch") || reason(&tests.p_value).contains("bands"), "{tests:?}");
-    assert!(cause(&tallied, &cause::Config::default(), Seed::new(1)).tests.iter().all(|t| t.unit == "vine"));
+    let cause = cause(&tallied, &cause::Config::default(), Seed::new(1));
+    let crew = cause.tests.iter().find(|t| t.about == "crew" && t.answers).unwrap();
+    assert_eq!((crew.unit, crew.p_value.value()), ("stretch", tests.p_value.value()));
 }
 
 /// The take has the same tests, of vines that never grew.
@@ -288,6 +293,6 @@ fn the_take_has_its_own_tests() {
     let rates = run(&tallied(&scenario));
     let take = rates.take.clone();
     let tests = &take.iter().find(|f| f.factor == "batch").unwrap().tests;
-    assert_eq!(value(&tests.p_method), "planted_runs_within_rows");
+    assert_eq!(value(&tests.p_method), "planted_runs_within_row_groups");
     assert!(value(&tests.p_value) < 0.05 && value(&tests.variance_test).p_value < 0.05);
 }

@@ -180,7 +180,7 @@ pub const RATES_NOT_CAUSE: &str = "A difference is an association. Rows, batches
 
 // Pattern.
 pub const PATTERN_TABLE: &str = "Tests of pattern";
-pub const PATTERN_INTRO: &str = "Each test deals the failures out anew (between batches, clones and rootstocks: the labels of planted runs), many times, and looks how often chance alone makes as much of a pattern: a small p-value means seldom. Each stands here in the strictest form that these data can answer: dealt out within rows or batches, what still shows is more than a difference between these.";
+pub const PATTERN_INTRO: &str = "Each question has one test that answers it, chosen by the design before looking at the failures. Failures (or what was planted together, or its labels) are dealt out anew, many times, to see how often chance alone makes as much of a pattern: a small p-value means seldom. The adjusted one allows for the number of questions asked, and the answer goes by it.";
 pub const PATTERN_NONE: &str =
     "No test of pattern has an answer here: every way to deal the failures out gives the same.";
 pub const PATTERN_CONFOUNDED: &str = "Where clones or rootstocks came in batches of their own, a difference between them may be the batch's, and the other way round.";
@@ -198,6 +198,9 @@ pub const DEALT_WITHIN: &[(&str, &str)] = &[
     ("row", "within each row"),
     ("batch", "within each batch"),
     ("row and batch", "within each batch of each row"),
+    ("row group", "within groups of adjacent rows"),
+    ("place", "among vines that stand close to each other"),
+    ("place and batch", "among vines of a batch that stand close to each other"),
 ];
 pub const SEPARABLE_TABLE: &str = "What can be told apart";
 pub const SEPARABLE_INTRO: &str = "0 % means that the two always go together in this block and no arithmetic can part them; 100 % that they can be told apart wholly.";
@@ -442,6 +445,7 @@ pub const C_TEST: &str = "Looked at";
 pub const C_DEALT: &str = "Dealt out anew";
 pub const C_ANSWER: &str = "Answer";
 pub const C_P: &str = "p‑value";
+pub const C_P_ADJUSTED: &str = "adjusted";
 pub const C_HOW: &str = "How tested";
 pub const C_WHAT: &str = "What";
 pub const C_FROM: &str = "From";

@@ -2,6 +2,7 @@
 
 pub const HELD_NOTHING: &str = "over the whole block";
 pub const HELD_ROW: &str = "within the row they begin in";
+pub const HELD_ROW_GROUP: &str = "within the group of adjacent rows they begin in";
 pub const ONE_ARRANGEMENT: &str =
     "in no row do planted runs of two or more {levels} begin, so that {levels} can't be exchanged within rows";
 pub const ONE_ARRANGEMENT_HELP: &str = "next time, runs of two or more {levels} within each row";

@@ -1,7 +1,7 @@
 //! The explanations of a block, each with the shapes that its effect may have and their prior odds.
 
 use super::ground::{Axis, Ground, Tiles, Walk};
-use super::shape::{self, Shape};
+use super::shape::{self, Classes, Hollows, Shape};
 use crate::tally::Tally;
 use std::sync::Arc;
 
@@ -48,44 +48,60 @@ fn of_factor(tally: &Tally, ground: &Ground, at: usize) -> Option<Candidate> {
     Some(Candidate { name: factor.name.clone(), axis: axis.clone(), shapes, twins })
 }
 
-/// Range of a field and radius of a hollow, as a share of the block's shorter side: log-uniform between these.
-pub(super) const RANGE: (f64, f64) = (0.08, 0.4);
-/// Middles of the thirds of that range.
-const RANGES: [f64; 3] = [1.0 / 6.0, 0.5, 5.0 / 6.0];
+/// Range of a field, as a share of the block's shorter side: log-uniform between these.
+const RANGE: (f64, f64) = (0.08, 0.4);
+/// Fields of how many ranges are looked at.
+const RANGES: usize = 3;
+/// Radius of a hollow: log-uniform from this many metres to as much as a field's range may be, at least twice as much.
+pub(super) const RADIUS_M: f64 = 3.0;
+/// Most tiles of a field.
+const MOST_FIELD_TILES: f64 = 700.0;
 
 /// The side that ranges are shares of: the shorter one; of a strip, an eighth of the longer.
-pub(super) fn side((across, along): (f64, f64)) -> f64 {
+fn side((across, along): (f64, f64)) -> f64 {
     across.min(along).max(0.125 * across.max(along)).max(1e-6)
 }
 
-fn range(extent: (f64, f64), quantile: f64) -> f64 {
-    side(extent) * RANGE.0 * (RANGE.1 / RANGE.0).powf(quantile)
+/// Middles of `n` parts between two lengths, even on the log scale.
+fn middles((low, high): (f64, f64), n: usize) -> Vec<f64> {
+    (0..n).map(|i| low * (high / low).powf((i as f64 + 0.5) / n as f64)).collect()
 }
 
-/// The shortest range looked at.
-pub(super) fn shortest(extent: (f64, f64)) -> f64 {
-    range(extent, RANGES[0])
-}
-
-/// Half: a Gaussian field; half: one hollow or rise with its centre anywhere.
+/// Half: a Gaussian field; half: one hollow or rise with its middle anywhere.
 fn place(axis: &Axis, tiles: &Tiles) -> Option<Candidate> {
     if tiles.centres.len() < 4 {
         return None;
     }
-    let share = 0.5 / RANGES.len() as f64;
-    let ranges = RANGES.map(|q| range(tiles.extent, q));
-    let mut shapes: Vec<Shape> = ranges.iter().map(|&r| shape::field(tiles, r, share.ln())).collect();
-    for radius in ranges {
-        let centres = centres(tiles.extent, radius);
-        let ln_prior = (share / centres.len() as f64).ln();
-        shapes.extend(centres.into_iter().map(|c| shape::hollow(tiles, c, radius, ln_prior)));
-    }
+    let mut shapes = fields(tiles);
+    shapes.extend(hollows(tiles));
     Some(Candidate { name: "place".into(), axis: axis.clone(), shapes, twins: None })
+}
+
+fn fields(tiles: &Tiles) -> Vec<Shape> {
+    let ranges = middles((side(tiles.extent) * RANGE.0, side(tiles.extent) * RANGE.1), RANGES);
+    let (coarse, of_tile) = tiles.coarser(ranges[0] / 1.5, MOST_FIELD_TILES);
+    let classes = Classes::Listed(of_tile, coarse.centres.len());
+    let ln_prior = (0.5 / ranges.len() as f64).ln();
+    ranges.into_iter().map(|range| shape::field(&coarse, classes.clone(), range, ln_prior)).collect()
+}
+
+fn hollows(tiles: &Tiles) -> Vec<Shape> {
+    let least = RADIUS_M.max(1.5 * tiles.side);
+    let most = (side(tiles.extent) * RANGE.1).max(2.0 * least);
+    let count = ((most / least).ln() / 1.7f64.ln()).ceil().max(1.0) as usize;
+    let hollows = Hollows::over(tiles);
+    let of_radius = |radius: f64| {
+        let centres = centres(tiles.extent, radius);
+        let ln_prior = (0.5 / (count * centres.len()) as f64).ln();
+        let one = |middle| hollows.at(middle, radius, ln_prior);
+        centres.into_iter().map(one).collect::<Vec<Shape>>()
+    };
+    middles((least, most), count).into_iter().flat_map(of_radius).collect()
 }
 
 /// Middles of squares about as wide as the radius that cover the ground.
 fn centres((across, along): (f64, f64), radius: f64) -> Vec<(f64, f64)> {
-    let count = |length: f64| (length / radius).ceil().clamp(1.0, 60.0) as usize;
+    let count = |length: f64| (length / radius).ceil().clamp(1.0, 200.0) as usize;
     let middles = |length: f64| {
         let n = count(length);
         (0..n).map(move |i| (i as f64 + 0.5) / n as f64 * length)

@@ -2,6 +2,7 @@
 
 use crate::tally::{Cell, Field, Point, Tally};
 use std::collections::HashMap;
+use std::sync::Arc;
 
 /// Levels of every cell: of a factor, of the tiles of the ground, of the stretches of the planters' walk, of the edge.
 #[derive(Clone, Debug)]
@@ -57,11 +58,11 @@ const WALK_ENDS: f64 = 0.1;
 /// Places where a step may lie.
 const CUTS: u32 = 40;
 /// Most tiles.
-const MOST_TILES: f64 = 700.0;
+const MOST_TILES: f64 = 4_000.0;
 
 impl Ground {
-    /// Cells of a block; `range_m` gives the shortest length to be resolved, metres, for an extent of the block.
-    pub(super) fn of(tally: &Tally, shortest: impl Fn((f64, f64)) -> f64) -> Self {
+    /// Cells of a block; `shortest` is the shortest length on the ground to be resolved, metres.
+    pub(super) fn of(tally: &Tally, shortest: f64) -> Self {
         match &tally.field {
             Some(field) => of_field(tally, field, shortest),
             None => of_cells(tally),
@@ -92,7 +93,7 @@ fn axis(tally: &Tally, at: usize, codes: impl Iterator<Item = Option<u32>>) -> A
     Axis { levels, of_cell }
 }
 
-fn of_field(tally: &Tally, field: &Field, shortest: impl Fn((f64, f64)) -> f64) -> Ground {
+fn of_field(tally: &Tally, field: &Field, shortest: f64) -> Ground {
     let points: Vec<&Point> = field.points.iter().collect();
     let factors: Vec<Axis> =
         (0..tally.factors.len()).map(|at| axis(tally, at, points.iter().map(|p| p.codes.get(at).copied()))).collect();
@@ -141,7 +142,7 @@ fn first_of(of_point: &[u32], cells: usize) -> Vec<usize> {
     first
 }
 
-fn tiles(points: &[&Point], shortest: impl Fn((f64, f64)) -> f64) -> (Axis, Tiles) {
+fn tiles(points: &[&Point], shortest: f64) -> (Axis, Tiles) {
     let in_metres = points.iter().all(|p| p.x_y_m.is_some());
     let place = |p: &Point| {
         p.x_y_m.filter(|_| in_metres).unwrap_or((2.0 * f64::from(p.place.row), f64::from(p.place.position)))
@@ -151,23 +152,41 @@ fn tiles(points: &[&Point], shortest: impl Fn((f64, f64)) -> f64) -> (Axis, Tile
     let most = |of: fn(&(f64, f64)) -> f64| places.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
     let (x, y) = (least(|p| p.0), least(|p| p.1));
     let extent = ((most(|p| p.0) - x).max(0.0), (most(|p| p.1) - y).max(0.0));
-    let affordable = (extent.0 * extent.1 / MOST_TILES).sqrt().max((extent.0 + extent.1) / MOST_TILES);
-    let side = (shortest(extent) / 1.5).max(affordable).max(1e-6);
+    let side = affordable(extent, shortest / 1.5, MOST_TILES);
+    let from_first: Vec<(f64, f64)> = places.iter().map(|(px, py)| (px - x, py - y)).collect();
+    let (centres, of_cell) = squares(&from_first, side);
+    (Axis { levels: centres.len(), of_cell }, Tiles { centres, extent, side, in_metres })
+}
+
+/// Squares of this side that hold a place: the middle of the places in each, and the square of each place.
+fn squares(places: &[(f64, f64)], side: f64) -> (Vec<(f64, f64)>, Vec<u32>) {
     let mut known = HashMap::<(i64, i64), u32>::new();
     let mut sums: Vec<(f64, f64, f64)> = Vec::new();
-    let mut of_point = Vec::with_capacity(places.len());
-    for &(px, py) in &places {
-        let at = (((px - x) / side) as i64, ((py - y) / side) as i64);
-        let tile = *known.entry(at).or_insert_with(|| sums.len() as u32);
-        if tile as usize == sums.len() {
+    let mut of_place = Vec::with_capacity(places.len());
+    for &(x, y) in places {
+        let square = *known.entry(((x / side) as i64, (y / side) as i64)).or_insert_with(|| {
             sums.push((0.0, 0.0, 0.0));
-        }
-        let sum = &mut sums[tile as usize];
-        *sum = (sum.0 + px - x, sum.1 + py - y, sum.2 + 1.0);
-        of_point.push(tile);
+            sums.len() as u32 - 1
+        });
+        let sum = &mut sums[square as usize];
+        *sum = (sum.0 + x, sum.1 + y, sum.2 + 1.0);
+        of_place.push(square);
     }
-    let centres: Vec<(f64, f64)> = sums.iter().map(|s| (s.0 / s.2, s.1 / s.2)).collect();
-    (Axis { levels: centres.len(), of_cell: of_point }, Tiles { centres, extent, side, in_metres })
+    (sums.iter().map(|s| (s.0 / s.2, s.1 / s.2)).collect(), of_place)
+}
+
+/// The side of squares of which about so many cover the ground, at least `side`.
+fn affordable((across, along): (f64, f64), side: f64, most: f64) -> f64 {
+    side.max((across * along / most).sqrt()).max((across + along) / most).max(1e-6)
+}
+
+impl Tiles {
+    /// Larger tiles of about this side, at most about so many; and the larger tile of each tile.
+    pub(super) fn coarser(&self, side: f64, most: f64) -> (Tiles, Arc<[u32]>) {
+        let side = affordable(self.extent, side, most);
+        let (centres, of) = squares(&self.centres, side);
+        (Tiles { centres, side, ..self.clone() }, of.into())
+    }
 }
 
 /// Stretches between places where a step may lie; where every batch was planted in one go, cut between batches too.

@@ -87,7 +87,7 @@ const NOTHING_TO_ADD: f64 = 0.3;
 /// Weighs the explanations of a block. Absent where no vine was seen, none failed, or nothing but chance could be weighed.
 pub(super) fn weigh(tally: &Tally, prior: &Prior, level: f64, seed: Seed) -> Known<Weighing> {
     let absent = |reason: &str| Known::absent(reason, words::NOTHING_WEIGHED_HELP);
-    let ground = Ground::of(tally, candidate::shortest);
+    let ground = Ground::of(tally, candidate::RADIUS_M);
     if ground.seen.iter().sum::<f64>() <= 0.0 {
         return absent(words::NOTHING_SEEN);
     }

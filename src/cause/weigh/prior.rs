@@ -13,7 +13,8 @@ pub struct Prior {
     pub order: f64,
     /// Clone, rootstock, variety, edge and declared factors together, shared evenly.
     pub others: f64,
-    /// All pairs together, shared in proportion to the product of the two.
+    /// All pairs of batch, row, place, order and one other together, shared in proportion to the product of the two.
+    /// A block that lacks one of them lacks its share, so that one more explanation moves none of the others.
     pub pairs: f64,
     /// Stand without any effect: 10 % and 90 % points.
     pub base_stand: (f64, f64),
@@ -75,9 +76,16 @@ impl Prior {
         let n = singles.len();
         let product = |i: usize, j: usize| Pair { members: (i, j), odds: singles[i] * singles[j] };
         let mut pairs: Vec<Pair> = (0..n).flat_map(|i| (i + 1..n).map(move |j| product(i, j))).collect();
-        let all: f64 = pairs.iter().map(|p| p.odds).sum();
+        let all = self.products();
         pairs.iter_mut().for_each(|p| p.odds = if all > 0.0 { self.pairs * p.odds / all } else { 0.0 });
         pairs
+    }
+
+    /// Products of all pairs of the single explanations that a block can have, the others taken for one.
+    fn products(&self) -> f64 {
+        let all = [self.batch, self.row, self.place, self.order, self.others].map(|odds| odds.max(0.0));
+        let sum: f64 = all.iter().sum();
+        0.5 * (sum * sum - all.iter().map(|odds| odds * odds).sum::<f64>())
     }
 }
 

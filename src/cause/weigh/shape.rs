@@ -26,6 +26,28 @@ pub(super) enum Classes {
     Twins(u32, u32),
     /// As listed, so many in number.
     Listed(Arc<[u32]>, usize),
+    /// By the depth of a hollow, in twelfths.
+    Round(Round),
+}
+
+/// A hollow (or rise): depth times exp(-d^2 / (2 radius^2)) at distance d from its middle, metres.
+#[derive(Clone, Debug)]
+pub(super) struct Round {
+    centres: Arc<[(f64, f64)]>,
+    middle: (f64, f64),
+    /// 1 / (2 radius^2).
+    narrow: f64,
+    /// Twelfths of the depth by d^2 / (2 radius^2) in sixteenths.
+    depths: Arc<[u32]>,
+}
+
+impl Round {
+    fn depth(&self, tile: u32) -> u32 {
+        let (x, y) = self.centres[tile as usize];
+        let squared = (x - self.middle.0).powi(2) + (y - self.middle.1).powi(2);
+        let step = squared * self.narrow * SIXTEEN;
+        self.depths.get(step as usize).copied().unwrap_or(0)
+    }
 }
 
 /// The effects that a class gets.
@@ -46,6 +68,7 @@ impl Classes {
             Classes::Odd(odd) => u32::from(level == *odd),
             Classes::Twins(one, other) => u32::from(level == *one) + 2 * u32::from(level == *other),
             Classes::Listed(of, _) => of[level as usize],
+            Classes::Round(round) => round.depth(level),
         }
     }
 
@@ -55,6 +78,7 @@ impl Classes {
             Classes::Each(n) | Classes::Listed(_, n) => *n,
             Classes::Odd(_) => 2,
             Classes::Twins(..) => 3,
+            Classes::Round(_) => DEPTHS + 1,
         }
     }
 }
@@ -109,17 +133,35 @@ impl Shape {
 
 /// Steps in which a hollow's depth is told.
 const DEPTHS: usize = 12;
+const SIXTEEN: f64 = 16.0;
 
-/// A hollow (or rise) of this radius around a centre: depth times exp(-d^2 / (2 radius^2)) at distance d, metres.
-pub(super) fn hollow(tiles: &Tiles, centre: (f64, f64), radius: f64, ln_prior: f64) -> Shape {
-    let depth = |&(x, y): &(f64, f64)| {
-        let squared = (x - centre.0).powi(2) + (y - centre.1).powi(2);
-        (-squared / (2.0 * radius * radius)).exp()
-    };
-    let step = |at: &(f64, f64)| (depth(at) * DEPTHS as f64).round() as u32;
-    let classes = Classes::Listed(tiles.centres.iter().map(step).collect(), DEPTHS + 1);
-    let values: Arc<[f64]> = (0..=DEPTHS).map(|d| d as f64 / DEPTHS as f64).collect();
-    Shape { classes, effects: Effects::Common(1, values), fine: false, ln_prior }
+/// Hollows over tiles: what they share.
+pub(super) struct Hollows {
+    centres: Arc<[(f64, f64)]>,
+    depths: Arc<[u32]>,
+    values: Arc<[f64]>,
+}
+
+impl Hollows {
+    pub(super) fn over(tiles: &Tiles) -> Self {
+        // Beyond exp(-x) of a twenty-fourth there is no twelfth left.
+        let last = (2.0 * DEPTHS as f64).ln();
+        let at = |step: usize| (step as f64 + 0.5) / SIXTEEN;
+        let depth = |step: usize| ((-at(step)).exp() * DEPTHS as f64).round() as u32;
+        Hollows {
+            centres: tiles.centres.clone().into(),
+            depths: (0..).take_while(|&step| at(step) < last).map(depth).collect(),
+            values: (0..=DEPTHS).map(|d| d as f64 / DEPTHS as f64).collect(),
+        }
+    }
+
+    /// One hollow of this radius around a middle, metres.
+    pub(super) fn at(&self, middle: (f64, f64), radius: f64, ln_prior: f64) -> Shape {
+        let (centres, depths) = (self.centres.clone(), self.depths.clone());
+        let round = Round { centres, middle, narrow: 0.5 / (radius * radius), depths };
+        let effects = Effects::Common(1, self.values.clone());
+        Shape { classes: Classes::Round(round), effects, fine: false, ln_prior }
+    }
 }
 
 /// Most functions that a field is made of.
@@ -127,11 +169,11 @@ const MOST_FUNCTIONS: usize = 64;
 /// Share of the field's variance that the functions have to reach.
 const VARIANCE_KEPT: f64 = 0.98;
 
-/// A Gaussian field of variance 1 over the tiles with covariance exp(-d^2 / (2 range^2)), as a sum of sines with
+/// A Gaussian field of variance 1 over tiles, one class each, with covariance exp(-d^2 / (2 range^2)), as a sum of sines with
 /// normal weights: the Hilbert-space approximation of Riutort-Mayol et al. 2023 (`riutort-mayol-2023`), eq. 8 to 16, with
 /// their rules for the boundary (3.2 ranges, or a fifth, beyond the half extent) and the number of functions
 /// (1.75 half extents a range). The functions of least weight are left out, and the rest scaled to a mean variance of 1.
-pub(super) fn field(tiles: &Tiles, range: f64, ln_prior: f64) -> Shape {
+pub(super) fn field(tiles: &Tiles, classes: Classes, range: f64, ln_prior: f64) -> Shape {
     let (x, y) = (Waves::of(tiles.extent.0, range), Waves::of(tiles.extent.1, range));
     let mut waves: Vec<(f64, u32, u32)> = (1..=x.count)
         .flat_map(|j| (1..=y.count).map(move |k| (j, k)))
@@ -154,7 +196,7 @@ pub(super) fn field(tiles: &Tiles, range: f64, ln_prior: f64) -> Shape {
     let scale = if mean_square > 0.0 { 1.0 / mean_square.sqrt() } else { 0.0 };
     values.iter_mut().for_each(|v| *v *= scale);
     let effects = Effects::Common(waves.len(), values.into());
-    Shape { classes: Classes::Each(tiles.centres.len()), effects, fine: true, ln_prior }
+    Shape { classes, effects, fine: true, ln_prior }
 }
 
 /// Sines on one side of the ground.
@@ -179,5 +221,49 @@ impl Waves {
 
     fn at(&self, j: u32, place: f64) -> f64 {
         (self.frequency(j) * (place - self.middle + self.reach)).sin()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tiles() -> Tiles {
+        let centres = (0..14).flat_map(|i| (0..20).map(move |j| (2.5 * f64::from(i) + 1.0, 2.5 * f64::from(j) + 1.0)));
+        Tiles { centres: centres.collect(), extent: (34.5, 49.5), side: 2.5, in_metres: true }
+    }
+
+    /// The sum of sines has the covariance it stands for: 1 on average, and exp(-d^2 / (2 range^2)) at distance d.
+    #[test]
+    fn a_field_has_its_covariance() {
+        for (range, close) in [(6.0, 0.1), (12.0, 0.05)] {
+            let tiles = tiles();
+            let shape = field(&tiles, Classes::Each(tiles.centres.len()), range, 0.0);
+            let Effects::Common(width, values) = &shape.effects else { panic!("no field") };
+            let row = |i: usize| &values[i * width..(i + 1) * width];
+            let covariance = |i: usize, j: usize| row(i).iter().zip(row(j)).map(|(a, b)| a * b).sum::<f64>();
+            for (i, j) in [(150, 150), (150, 152), (150, 191), (150, 156), (125, 170)] {
+                let ((x, y), (u, v)) = (tiles.centres[i], tiles.centres[j]);
+                let want = (-((x - u).powi(2) + (y - v).powi(2)) / (2.0 * range * range)).exp();
+                assert!((covariance(i, j) - want).abs() < close, "{range}: {i} {j}: {} for {want}", covariance(i, j));
+            }
+        }
+    }
+
+    #[test]
+    fn a_hollow_is_deepest_in_the_middle() {
+        let tiles = tiles();
+        let shape = Hollows::over(&tiles).at(tiles.centres[150], 5.0, 0.0);
+        let Effects::Common(1, values) = &shape.effects else { panic!("no hollow") };
+        let depth = |tile: u32| values[shape.classes.of(tile) as usize];
+        // 5 m off: exp(-1/2) = 0.61, told in twelfths.
+        assert_eq!((depth(150), depth(152), depth(0)), (1.0, 7.0 / 12.0, 0.0));
+    }
+
+    #[test]
+    fn two_odd_levels_go_their_own_ways() {
+        let shape = Shape::twins((2, 5), 0.0);
+        assert_eq!([0, 2, 5].map(|l| shape.classes.of(l)), [0, 1, 2]);
+        assert_eq!((shape.width(), shape.is_single()), (2, false));
     }
 }

@@ -28,16 +28,15 @@ pub fn parts(study: &Study) -> Option<Vec<Part>> {
     Some(parts)
 }
 
-/// The tests: the strictest forms in sight, every form and its question folded away.
+/// The tests: the answer to each question in sight, every test and what it asks folded away.
 fn tested(tests: &[Test], assumptions: &Assumptions) -> Vec<Part> {
-    let strictest = strictest(tests);
+    let answers: Vec<&Test> = tests.iter().filter(|t| t.answers).collect();
     let mut parts = Vec::new();
-    if strictest.is_empty() && !tests.is_empty() {
+    if !tests.is_empty() && tests.iter().all(|t| t.p_value.value().is_none()) {
         parts.push(Part::Text(words::PATTERN_NONE.into()));
-    }
-    if !strictest.is_empty() {
+    } else if !answers.is_empty() {
         parts.push(Part::Text(words::PATTERN_INTRO.into()));
-        parts.push(Part::Table(compact(&strictest, assumptions)));
+        parts.push(Part::Table(compact(&answers, assumptions)));
         parts.extend(confounded(tests));
     }
     let questions = Part::List(questions(tests));
@@ -61,21 +60,17 @@ fn questions(tests: &[Test]) -> Vec<String> {
     tests.iter().enumerate().filter(last).map(said).collect()
 }
 
-/// Of each test the last form that has an answer (forms come from the loosest to the strictest), in order.
-fn strictest(tests: &[Test]) -> Vec<&Test> {
-    let answered = |t: &Test| t.p_value.value().is_some();
-    let outdone = |i: usize, t: &Test| tests.iter().skip(i + 1).any(|later| later.name == t.name && answered(later));
-    tests.iter().enumerate().filter(|(i, t)| answered(t) && !outdone(*i, t)).map(|(_, t)| t).collect()
-}
-
 fn compact(tests: &[&Test], assumptions: &Assumptions) -> Table {
     let columns = vec![
         Column::text(words::C_TEST),
         Column::text(words::C_DEALT),
         Column::text(words::C_ANSWER),
         Column::number(words::C_P),
+        Column::number(words::C_P_ADJUSTED),
     ];
-    let rows = tests.iter().map(|t| test(t, assumptions)).collect();
+    let adjusted = |t: &Test| t.p_adjusted.value().map_or(words::NOT_KNOWN.into(), |p| number::p_alone(*p));
+    let row = |t: &&Test| test(t, &t.p_adjusted, assumptions).into_iter().chain([adjusted(t)]).collect();
+    let rows = tests.iter().map(row).collect();
     Table { caption: words::PATTERN_TABLE.into(), columns, rows, ..Table::default() }
 }
 
@@ -83,15 +78,17 @@ fn compact(tests: &[&Test], assumptions: &Assumptions) -> Table {
 fn every(tests: &[Test], assumptions: &Assumptions) -> Table {
     let columns = [words::C_TEST, words::C_DEALT, words::C_ANSWER].map(Column::text).into_iter();
     let columns = columns.chain([Column::number(words::C_P), Column::text(words::C_HOW)]).collect();
-    let row = |t: &Test| test(t, assumptions).into_iter().chain([how(t)]).collect();
+    let row = |t: &Test| test(t, &t.p_value, assumptions).into_iter().chain([how(t)]).collect();
     Table { caption: String::new(), columns, rows: tests.iter().map(row).collect(), ..Table::default() }
 }
 
-fn test(test: &Test, assumptions: &Assumptions) -> Vec<String> {
-    let (answer, p) = match &test.p_value {
-        Known::Absent(why) => (sentence(&why.reason), words::NOT_KNOWN.into()),
-        Known::Value(p) => (answer(test, Strength::of(*p, assumptions)), number::p_alone(*p)),
+/// A test, its answer as strong as `judged` makes it: the p-value, or the adjusted one.
+fn test(test: &Test, judged: &Known<f64>, assumptions: &Assumptions) -> Vec<String> {
+    let answer = match judged {
+        Known::Absent(why) => sentence(&why.reason),
+        Known::Value(p) => answer(test, Strength::of(*p, assumptions)),
     };
+    let p = test.p_value.value().map_or(words::NOT_KNOWN.into(), |p| number::p_alone(*p));
     vec![test.title.clone(), dealt(test.held_fixed).into(), answer, p]
 }
 
