@@ -5,9 +5,10 @@
 mod study;
 
 use fullstand::base::Seed;
-use fullstand::simulate::{Cause, Prior, Scene, Strength, cause_name};
+use fullstand::simulate::{Cause, Prior, Scene, Strength, cause_name, draw_scene, simulate};
 use std::path::Path;
 use std::process::Command;
+use study::ceiling::best_verdict;
 use study::reliability::{Stated, reliability};
 use study::share::Share;
 use study::trial::{Kind, Trial};
@@ -181,16 +182,16 @@ fn plan(blocks: u64, scenes: u64) -> Plan {
 #[test]
 fn the_command_line_says_the_same_of_a_kept_block() {
     let kept = tempfile::tempdir().unwrap();
-    let study = study::run(&Plan { keep: Some(kept.path().into()), ..plan(2, 1) }).unwrap();
-    assert_eq!((study.prior.len(), study.scenes.len()), (2, 1));
+    let study = study::run(&Plan { keep: Some(kept.path().into()), ..plan(1, 1) }).unwrap();
+    assert_eq!((study.prior.len(), study.scenes.len()), (1, 1));
     let asked =
         |folder: &Path| Command::new(env!("CARGO_BIN_EXE_fullstand")).arg("cause").arg(folder).arg("--json").output();
-    for folder in ["prior-00000", "prior-00001", "scene-00000"] {
+    for folder in ["prior-00000", "scene-00000"] {
         let folder = kept.path().join(folder);
         let said = std::fs::read(folder.join("cause.json")).unwrap();
         assert_eq!(String::from_utf8_lossy(&asked(&folder).unwrap().stdout), String::from_utf8_lossy(&said));
     }
-    let again = study::run(&plan(2, 1)).unwrap(); // forgotten folders are read the same
+    let again = study::run(&plan(1, 1)).unwrap(); // forgotten folders are read the same
     assert_eq!(study::page(&study), study::page(&again));
 }
 
@@ -206,9 +207,26 @@ fn scenes_come_in_turn_and_in_both_strengths() {
 
 #[test]
 fn a_block_of_each_size_is_timed_alone() {
-    let study = study::run(&Plan { times: Times::Taken, ..plan(1, 0) }).unwrap();
+    let study = study::run(&Plan { times: Times::Taken, prior_vines: (200, 200), ..plan(1, 0) }).unwrap();
     assert_eq!(study.times.len(), 1);
     assert!(study.times[0].1 > 0.0);
+}
+
+/// The classifier that knows what the scenes are drawn from finds nearly all strong ones out, and weak ones less often.
+#[test]
+fn the_best_possible_verdict_is_mostly_right_on_strong_scenes() {
+    let right = |strength: Strength, scene: Scene| -> Share {
+        let of = |number: u64| {
+            let drawn = draw_scene(scene, strength, (400, 800), Seed::new(number));
+            let simulated = simulate(&drawn.scenario, Seed::new(number));
+            best_verdict(&drawn.scenario, &simulated, strength) == cause_name(&drawn.causes)
+        };
+        (0..6).map(of).collect()
+    };
+    let scenes = [Scene::Chance, Scene::Batch, Scene::Pool, Scene::Driplines, Scene::BatchAndHollow];
+    let all = |strength| scenes.iter().map(|scene| right(strength, *scene).hits).sum::<u64>();
+    let (strong, weak) = (all(Strength::Strong), all(Strength::Weak));
+    assert!(strong >= 26 && weak < strong, "{strong} and {weak} of 30");
 }
 
 /// The model's prior is the one drawn from.
@@ -226,25 +244,28 @@ fn states_the_prior(trial: &Trial) {
 /// A short run with a fixed seed: what must hold of it whatever the odds are like in detail.
 #[test]
 fn a_short_run_says_nothing_silly() {
-    let study = study::run(&plan(40, 18)).unwrap();
-    let weighed = study.prior.iter().chain(&study.scenes).filter(|t| t.failed > 0);
-    for trial in weighed {
+    let study = study::run(&Plan { prior_vines: (200, 220), scene_vines: (300, 320), ..plan(8, 8) }).unwrap();
+    let all: Vec<Trial> = study.prior.iter().chain(&study.scenes).filter(|t| t.failed > 0).cloned().collect();
+    for trial in &all {
         let probabilities = trial.explanations.iter().map(|e| e.2);
         assert!(probabilities.clone().all(|p| (0.0..=1.0).contains(&p)));
         assert!((probabilities.sum::<f64>() - 1.0).abs() < 1e-9, "{trial:?}");
         assert!(!accuses_wrongly(trial), "{trial:?}");
         states_the_prior(trial);
     }
-    let joint = reliability(&stated(&study.prior), 999, one());
-    assert_eq!(joint.blocks, study.prior.iter().filter(|t| t.failed > 0).count());
-    assert!(joint.p_drawn > 0.001, "{joint:?}");
-    assert!(joint.log_score.mean > joint.log_score.of_prior + 0.2, "{:?}", joint.log_score);
-    let strong = study.scenes.iter().filter(|t| matches!(t.kind, Kind::Scene { strength: Strength::Strong, .. }));
-    for trial in strong {
+    let score = reliability(&stated(&all), 99, one()).log_score;
+    assert!(score.mean > score.of_prior + 0.2 && score.z() > -3.0, "{score:?}");
+    // The first eight scenes are strong: the batch is in the verdict where it is in the truth, unless the verdict is open.
+    for trial in &study.scenes {
+        let open = trial.verdict.as_deref() == Some("cannot_tell");
         match is_aliased(trial) {
             true => assert!(is_told_as_aliased(trial), "{trial:?}"),
-            false => assert!(is_right(trial) || trial.verdict.as_deref() == Some("cannot_tell"), "{trial:?}"),
+            false => assert!(
+                open || trial.verdict.as_deref().map(names_batch) == Some(names_batch(&trial.truth)),
+                "{trial:?}"
+            ),
         }
     }
+    assert!(study.scenes.iter().filter(|t| is_right(t)).count() >= 3);
     assert!(study::page(&study).contains("One joint test over the ten bins"));
 }

@@ -1,6 +1,6 @@
 //! The study: blocks drawn, asked about, and their answers held against the truth. Computes and prints nothing.
 
-mod ceiling;
+pub mod ceiling;
 mod page;
 pub mod reliability;
 pub mod share;
