@@ -14,7 +14,7 @@
 //! | [`runs`] | planted runs and their labels re-dealt: the unit for batch, clone, stock, declared factors | base, stats, tally |
 //! | [`simulate`] | blocks with known cause: for calibration, tests, power and the demo | base, block |
 //! | [`rates`] | stand, take and vigour by factor; what a new batch may do | base, block, stats, tally, runs |
-//! | [`cause`] | which explanation the evidence supports; never sees money | base, stats, lattice, tally, runs |
+//! | [`cause`] | which explanation the evidence supports; never sees money | base, block, stats, lattice, tally, runs |
 //! | [`claim`] | the counts behind a claim, and their limits | base, block, tally, rates |
 //! | [`triage`] | what each vine needs this winter | base, block, tally |
 //! | [`options`] | what each course of action costs, and when the block is full | base, block, stats, tally, rates, triage |

@@ -371,6 +371,28 @@ pub const DEFAULTS: &[Default] = &[
     row("explanation.base_stand.low", "stand where nothing is the matter, low", 0.70, 0.5, 0.85, "stand", OURS),
     row("explanation.base_stand.high", "stand where nothing is the matter, high", 0.99, 0.95, 0.999, "stand", OURS),
     row("explanation.effect_sd_once_in_ten", "size of an effect held likely", 2.0, 1.0, 3.0, "logit", OURS),
+    // What signatures and levels that can't be told apart are read by.
+    row("signature.many", "share of vines from which a sign is on many of them", 1.0 / 3.0, 0.2, 0.5, "share", OURS),
+    row(
+        "signature.permutations",
+        "re-arrangements for kinds of failure and signatures",
+        999.0,
+        499.0,
+        9999.0,
+        "re-arrangements",
+        OURS,
+    ),
+    row("signature.winter_days", "days from planting that a winter lies in", 240.0, 200.0, 280.0, "days", OURS),
+    row("signature.vines_to_look_at", "vines named for each thing to look at", 8.0, 5.0, 15.0, "vines", OURS),
+    row(
+        "unsettled.partly_below",
+        "share that can be told apart below which a level is said to be told only in part",
+        0.5,
+        0.3,
+        0.7,
+        "share that can be told apart",
+        OURS,
+    ),
     // What a comparison could show.
     row(
         "power.higher_stand",

@@ -115,6 +115,14 @@ pub const WORKS: &[Work] = &[
         "Golub G. (1965) Numerical methods for solving linear least squares problems. Numer. Math. 7:206-216.",
     ),
     work(
+        "gramaje-armengol-2011",
+        "Gramaje D., Armengol J. (2011) Fungal trunk pathogens in the grapevine propagation process: potential inoculum sources, detection, identification, and management strategies. Plant Dis. 95:1040-1055 (abstract read).",
+    ),
+    work(
+        "halleen-2003",
+        "Halleen F., Crous P.W., Petrini O. (2003) Fungi associated with healthy grapevine cuttings in nurseries, with special reference to pathogens involved in the decline of young vines. Australas. Plant Pathol. 32:47-52 (abstract read; title and pages from memory).",
+    ),
+    work(
         "hayes-bennett-1999",
         "Hayes R.J., Bennett S. (1999) Simple sample size calculation for cluster-randomized trials. Int. J. Epidemiol. 28:319-326.",
     ),
@@ -177,6 +185,10 @@ pub const WORKS: &[Work] = &[
     work("liu-pierce-1994", "Liu Q., Pierce D.A. (1994) A note on Gauss-Hermite quadrature. Biometrika 81:624-629."),
     work("lloyd-1967", "Lloyd M. (1967) Mean crowding. J. Anim. Ecol. 36:1-30."),
     work("loader-2000", "Loader C. (2000) Fast and accurate computation of binomial probabilities. Bell Laboratories."),
+    work(
+        "lorenz-1995",
+        "Lorenz D.H. et al. (1995) Phenological growth stages of the grapevine (Vitis vinifera L. ssp. vinifera): codes and descriptions according to the extended BBCH scale. Aust. J. Grape Wine Res. 1:100-103 (from memory).",
+    ),
     work(
         "mantel-haenszel-1959",
         "Mantel N., Haenszel W. (1959) Statistical aspects of the analysis of data from retrospective studies of disease. J. Natl. Cancer Inst. 22:719-748.",
@@ -260,6 +272,10 @@ pub const WORKS: &[Work] = &[
         "Skellam J.G. (1948) A probability distribution derived from the binomial distribution by regarding the probability of success as variable between the sets of trials. J. R. Stat. Soc. B 10:257-261.",
     ),
     work(
+        "stamp-2001",
+        "Stamp J.A. (2001) The contribution of imperfections in nursery stock to the decline of young vines in California. Phytopathol. Mediterr. 40 Suppl.:S369-S375 (abstract read).",
+    ),
+    work(
         "tarone-1979",
         "Tarone R.E. (1979) Testing the goodness of fit of the binomial distribution. Biometrika 66:585-590.",
     ),
@@ -271,6 +287,18 @@ pub const WORKS: &[Work] = &[
     work(
         "trefethen-weideman-2014",
         "Trefethen L.N., Weideman J.A.C. (2014) The exponentially convergent trapezoidal rule. SIAM Rev. 56:385-458.",
+    ),
+    work(
+        "ucce-black-foot-2015",
+        "University of California Cooperative Extension (2015) on black foot of young vines, as reported in the trade press.",
+    ),
+    work(
+        "uga-extension-2018",
+        "University of Georgia Extension (2018) Paraquat injury to young vines. Extension viticulture pages, October 2018.",
+    ),
+    work(
+        "umn-extension-2020",
+        "University of Minnesota Extension (2020) on cold and frost injury of grape buds. Extension pages.",
     ),
     work(
         "wald-wolfowitz-1940",

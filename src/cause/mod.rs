@@ -2,10 +2,12 @@
 
 mod rerandomise;
 mod separable;
+pub mod signature;
+pub mod unsettled;
 mod weigh;
 
 pub use rerandomise::Test;
-pub use weigh::{Associated, Explanation, PlaceEffect, Prior, Stretch, Tied};
+pub use weigh::{Associated, Explanation, Moved, PlaceEffect, Prior, Stretch, Tied};
 
 use crate::base::words::cause as words;
 use crate::base::{Assumptions, Documented, Known, Seed, SourceKey, Why};
@@ -13,6 +15,8 @@ use crate::lattice::scan::Shape;
 use crate::stats::permute::Effort;
 use crate::tally::Tally;
 use serde::Serialize;
+use signature::{Found, Kinds, LookAt, Signature};
+use unsettled::Unsettled;
 
 /// Settings of [`cause()`].
 #[derive(Clone, Debug)]
@@ -21,6 +25,8 @@ pub struct Config {
     /// Re-arrangements per test.
     pub permutations: usize,
     pub prior: Prior,
+    pub signature: signature::Config,
+    pub unsettled: unsettled::Config,
     /// Re-arrangements as extreme as the block after which a test stops drawing; never by itself if none.
     pub stop_after: Option<u64>,
     /// Labels are dealt anew within groups of rows where a p-value of this can be reached there.
@@ -39,6 +45,8 @@ impl Config {
             clear_below: assumptions.get("evidence.clear_below"),
             likely_below: assumptions.get("evidence.likely_below"),
             prior: Prior::new(assumptions),
+            signature: signature::Config::new(assumptions),
+            unsettled: unsettled::Config::new(level, assumptions),
         }
     }
 
@@ -61,6 +69,8 @@ pub struct Cause {
     pub verdict: Known<String>,
     pub cannot_tell_between: Vec<String>,
     pub explanations: Vec<Explanation>,
+    /// Where halving or doubling one explanation's prior odds gives another verdict.
+    pub verdict_moves: Vec<Moved>,
     /// Failures tied to each single explanation.
     pub tied: Vec<Tied>,
     pub associated: Known<Vec<Associated>>,
@@ -70,6 +80,14 @@ pub struct Cause {
     pub patches: Known<Vec<Patch>>,
     pub tests: Vec<Test>,
     pub separable: Vec<Separable>,
+    /// What can't be told apart, and what would settle it.
+    pub unsettled: Vec<Unsettled>,
+    /// The kinds of failure, apart.
+    pub kinds: Kinds,
+    /// Causes beside what the block shows; never a diagnosis.
+    pub signatures: Vec<Signature>,
+    /// What to look at, most telling first.
+    pub look_at: Vec<LookAt>,
     #[serde(skip)]
     pub sources: Vec<SourceKey>,
 }
@@ -116,28 +134,51 @@ pub fn tests(tally: &Tally, config: &Config, seed: Seed) -> Vec<Test> {
 pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
     let tests = tests(tally, config, seed);
     let weighed = weigh::weigh(tally, &config.prior, config.level, seed);
+    let separable = separable::separable(tally);
+    let effort = config.effort();
+    let fewer = Effort { draws: effort.draws.min(config.signature.permutations), ..effort };
+    let found = Found::of(tally, &tests, &config.signature);
+    let (signatures, look_at) = signature::signatures(tally, &found, &config.signature, &fewer, seed);
     let absent = weighed.why().cloned();
     let weighing = weighed.value();
-    let mut sources = if tests.is_empty() { Vec::new() } else { rerandomise::SOURCES.to_vec() };
-    sources.extend(weighing.iter().flat_map(|_| weigh::SOURCES));
     Cause {
         seen: tally.total.seen,
         failed: tally.total.failed,
         verdict: weighing.map_or_else(|| absent_for(&absent), |w| Known::Value(w.verdict.clone())),
         cannot_tell_between: weighing.map(|w| w.between.clone()).unwrap_or_default(),
         explanations: weighing.map(|w| w.explanations.clone()).unwrap_or_default(),
+        verdict_moves: weighing.map(|w| w.moved.clone()).unwrap_or_default(),
         tied: weighing.map(|w| w.tied.clone()).unwrap_or_default(),
         associated: weighing.map_or_else(|| absent_for(&absent), |w| w.associated.clone()),
         place_effect: weighing.map_or_else(|| absent_for(&absent), |w| w.place_effect.clone()),
         resolution: weighing.map_or_else(|| absent_for(&absent), |w| w.resolution.clone()),
-        patches: rerandomise::patches(tally, &tests, &config.effort(), seed),
-        sources,
+        patches: rerandomise::patches(tally, &tests, &effort, seed),
+        sources: sources(&tests, &signatures, weighing.is_some()),
         tests,
-        separable: separable::separable(tally),
+        unsettled: unsettled::unsettled(tally, &separable, &config.unsettled, &fewer, seed),
+        separable,
+        kinds: signature::kinds(tally, &fewer, seed),
+        signatures,
+        look_at,
     }
 }
 
 /// Absent for this reason.
 fn absent_for<T>(why: &Option<Why>) -> Known<T> {
     why.clone().map_or_else(|| Known::absent(words::NOT_FITTED, words::NOTHING_WEIGHED_HELP), Known::Absent)
+}
+
+/// The works that the answers given stand on.
+fn sources(tests: &[Test], signatures: &[Signature], weighed: bool) -> Vec<SourceKey> {
+    let mut keys = unsettled::SOURCES.to_vec();
+    if !tests.is_empty() {
+        keys.extend(rerandomise::SOURCES);
+    }
+    if !signatures.is_empty() {
+        keys.extend(signature::sources());
+    }
+    if weighed {
+        keys.extend(weigh::SOURCES);
+    }
+    keys
 }

@@ -4,7 +4,9 @@ use super::labels::{ACTIONS, clause, factor, listed, sentence};
 use super::part::Answer;
 use crate::base::Known;
 use crate::base::words::number;
-use crate::base::words::{fill, report as words};
+use crate::base::words::{fill, pattern, report as words};
+use crate::cause::unsettled::Unsettled;
+use crate::cause::{Associated, Cause};
 use crate::options::{Outlook, Spread, Year, YearSpread};
 use crate::order::Order;
 use crate::study::Study;
@@ -303,7 +305,7 @@ pub fn horizon(outlook: &Outlook) -> u32 {
     outlook.yearly.last().map_or(0, |y| y.year)
 }
 
-/// What the pattern says of the cause, and what it doesn't.
+/// What the pattern says of the cause: first what can't be told, then what can.
 pub fn unknown(study: &Study) -> Vec<String> {
     let cause = &study.cause;
     let mut said = Vec::new();
@@ -311,17 +313,66 @@ pub fn unknown(study: &Study) -> Vec<String> {
         let names: Vec<String> = cause.cannot_tell_between.iter().map(|n| factor(n)).collect();
         said.push(fill(words::CAUSE_CANT_TELL, &[("names", &listed(&names))]));
     }
+    said.extend(coincides(cause));
     match &cause.verdict {
         Known::Absent(why) => {
             said.push(fill(words::CAUSE_ABSENT, &[("reason", &clause(&why.reason))]));
             said.push(words::CAUSE_CLEARS_NOBODY.into());
         }
-        Known::Value(v) if v != "cannot_tell" => {
-            said.insert(0, fill(words::CAUSE_TOLD, &[("verdict", &factor(v))]));
-        }
+        Known::Value(v) if v != "cannot_tell" => said.extend(told(cause, v)),
         Known::Value(_) => {}
     }
     said
+}
+
+/// The explanation that the evidence supports with its probability, and the levels that failures are associated with.
+fn told(cause: &Cause, verdict: &str) -> Vec<String> {
+    let name = factor(verdict);
+    let probability = cause.explanations.iter().find(|e| e.name == verdict).map(|e| number::chance(e.probability));
+    let mut said = vec![match probability {
+        Some(chance) => fill(pattern::TOLD, &[("verdict", &name), ("chance", &chance)]),
+        None => fill(words::CAUSE_TOLD, &[("verdict", &name)]),
+    }];
+    let of_verdict = |a: &&Associated| verdict.split('+').any(|part| part == a.factor) && a.excess_failures >= 0.5;
+    said.extend(cause.associated.value().into_iter().flatten().filter(of_verdict).map(associated));
+    said
+}
+
+fn associated(a: &Associated) -> String {
+    let level = format!("{} {}", factor(&a.factor), a.level);
+    fill(
+        pattern::ASSOCIATED,
+        &[
+            ("level", &level),
+            ("stand", &number::percent(a.stand)),
+            ("others", &number::percent(a.others_stand)),
+            ("excess", &number::plain(a.excess_failures.round())),
+        ],
+    )
+}
+
+/// The level with most failures in excess that something else explains just as well; none where the
+/// evidence supports chance.
+fn coincides(cause: &Cause) -> Option<String> {
+    if cause.verdict.value().is_some_and(|v| v == "chance") {
+        return None;
+    }
+    let unsettled = &cause.unsettled;
+    let in_doubt = |u: &&Unsettled| !u.just_as_well.is_empty();
+    let first = weightiest(unsettled).into_iter().find(in_doubt)?;
+    let level = format!("{} {}", factor(&first.factor), first.level);
+    let others: Vec<&str> = first.just_as_well.iter().map(|t| t.with.as_str()).collect();
+    let sentence = if others.len() == 1 { pattern::COINCIDES_ONE } else { pattern::COINCIDES };
+    let excess = number::plain(first.excess_failures.value()?.round());
+    Some(fill(sentence, &[("level", &level), ("excess", &excess), ("others", &listed(&others))]))
+}
+
+/// The levels to speak of first: batches where any is in doubt, for clones and rootstocks differ through them; in order.
+pub fn weightiest(unsettled: &[Unsettled]) -> Vec<&Unsettled> {
+    let in_excess = |u: &&Unsettled| u.excess_failures.value().is_some_and(|e| *e >= 0.5);
+    let all: Vec<&Unsettled> = unsettled.iter().filter(in_excess).collect();
+    let batches: Vec<&Unsettled> = all.iter().copied().filter(|u| u.factor == "batch").collect();
+    if batches.is_empty() { all } else { batches }
 }
 
 /// What comes next: the look that settles what is open, then the order, else the work itself.

@@ -10,6 +10,10 @@ pub enum Loss {
     Failed,
     /// Never grew.
     NeverGrew,
+    /// Grew, then died.
+    DiedLater,
+    /// Missing without a trace: the one loss for which vines missing are counted.
+    Missing,
 }
 
 impl Loss {
@@ -17,15 +21,25 @@ impl Loss {
         match self {
             Loss::Failed => point.failed,
             Loss::NeverGrew => point.never_grew,
+            Loss::DiedLater => point.died_later,
+            Loss::Missing => point.missing,
         }
     }
 
-    /// Vines told and lost of a cell; vines missing without a trace count in neither.
+    /// Whether a vine counts among those told.
+    fn tells(self, point: &Point) -> bool {
+        self == Loss::Missing || !point.missing
+    }
+
+    /// Vines told and lost of a cell; vines missing without a trace count in neither, unless they are asked about.
     pub fn counted(self, counts: &Counts) -> (u64, u64) {
-        let told = counts.seen.saturating_sub(counts.missing);
+        let without_missing = counts.seen.saturating_sub(counts.missing);
+        let told = if self == Loss::Missing { counts.seen } else { without_missing };
         let lost = match self {
             Loss::Failed => counts.failed.saturating_sub(counts.missing),
             Loss::NeverGrew => counts.never_grew,
+            Loss::DiedLater => counts.died,
+            Loss::Missing => counts.missing,
         };
         (told, lost.min(told))
     }
@@ -141,9 +155,9 @@ impl Unit {
         (told > 0).then_some(unit)
     }
 
-    /// None where every vine of the stretch is missing.
+    /// None where no vine of the stretch was told.
     fn of(label: u32, run: u32, stretch: &[(u32, &Point)], loss: Loss) -> Option<Unit> {
-        let told = || stretch.iter().filter(|(_, p)| !p.missing);
+        let told = || stretch.iter().filter(|(_, p)| loss.tells(p));
         let (seen, failed) = (told().count() as f64, told().filter(|(_, p)| loss.of(p)).count() as f64);
         let points = stretch.iter().map(|(index, _)| *index).collect();
         (seen > 0.0).then_some(Unit { label, row: stretch.first()?.1.place.row, run, points, seen, failed })

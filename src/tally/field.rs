@@ -37,6 +37,8 @@ pub struct Point {
     pub missing: bool,
     /// Failed without having grown.
     pub never_grew: bool,
+    /// Failed after having grown.
+    pub died_later: bool,
     /// The day it was planted on, where known.
     pub planted_on: Option<Date>,
     /// Metres across and along the rows, where spacings are known.
@@ -166,6 +168,7 @@ fn point(ix: VineIx, lives: &Lives, outcomes: &[Outcome], coder: &Coder, metres:
         failed: matches!(outcome, Outcome::Failed(_)),
         missing: outcome == Outcome::Failed(State::Missing),
         never_grew: outcome == Outcome::Failed(State::NoBudburst),
+        died_later: outcome == Outcome::Failed(State::Died),
         planted_on: lives.planted_on(vine),
         x_y_m: vine.x_y_m.or_else(|| metres.at(vine.place)),
         codes: coder.codes(ix as usize),

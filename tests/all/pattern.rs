@@ -38,7 +38,7 @@ fn uniformity(numbers: &[f64]) -> f64 {
 #[test]
 fn randomised_p_values_of_patterns_are_uniform_under_chance() {
     let mut of_test: BTreeMap<(String, &str), Vec<f64>> = BTreeMap::new();
-    for number in 0..200 {
+    for number in 0..150 {
         let seed = Seed::new(number);
         let mut rng = seed.stream("lot", 0);
         let patterns = block(6, 10, seed, |_, _| 0.2).tests.into_iter();
@@ -50,7 +50,7 @@ fn randomised_p_values_of_patterns_are_uniform_under_chance() {
     }
     assert_eq!(of_test.len(), 5 * 4 + 2 * 2 + 4);
     for (test, numbers) in of_test {
-        assert!(numbers.len() > 190, "{test:?}: {}", numbers.len());
+        assert!(numbers.len() > 140, "{test:?}: {}", numbers.len());
         assert!(uniformity(&numbers) > 1e-4, "{test:?}: {}", uniformity(&numbers));
     }
 }
@@ -71,7 +71,7 @@ fn randomised_p_values_of_the_scan_are_uniform_under_chance() {
             let [result] = redealt(&marks, &strata, &search, &effort, "scan", Seed::new(number));
             result.randomised_p(uniform(&mut rng))
         };
-        let numbers: Vec<f64> = (0..300).map(p).collect();
+        let numbers: Vec<f64> = (0..250).map(p).collect();
         assert!(uniformity(&numbers) > 1e-3, "{}: {}", strata.count(), uniformity(&numbers));
     }
 }

@@ -4,6 +4,10 @@
 
 use fullstand::base::{Assumptions, Estimate, Finding, Known, Quantity, Seed};
 use fullstand::block::{Block, Goal, Hemisphere, Layout, Limits, Place, Plants, Register, RowLayout, State};
+use fullstand::cause::signature::{
+    Cause as Reason, Feature, FindingThere, Kind, KindTest, Kinds, LevelKinds, LookAt, Signature, Statement,
+};
+use fullstand::cause::unsettled::{JustAsWell, Settle, Unsettled};
 use fullstand::cause::{Cause, Separable, Test};
 use fullstand::intake::{Check, FileCount, SetAside};
 use fullstand::options::{Options, Outlook, Refused, Spread, SwitchPoint, VinesNeeded, Year, YearSpread};
@@ -267,6 +271,7 @@ fn cause() -> Cause {
         ),
         cannot_tell_between: vec!["batch".into(), "place".into()],
         explanations: Vec::new(),
+        verdict_moves: Vec::new(),
         tied: Vec::new(),
         associated: Known::absent(later, "a later version of the program"),
         place_effect: Known::absent(later, "a later version of the program"),
@@ -289,7 +294,105 @@ fn cause() -> Cause {
             from: "row".into(),
             efficiency: 0.38,
         }],
+        unsettled: vec![unsettled()],
+        kinds: kinds(),
+        signatures: vec![
+            signature(Reason::UnionFailure, "a union that didn't take", Feature::FollowsBatch),
+            signature(Reason::Waterlogging, "standing water", Feature::InPatches),
+        ],
+        look_at: vec![look_at()],
         sources: vec!["cliff-ord-1981", "phipson-smyth-2010", "clopper-pearson-1934"],
+    }
+}
+
+fn unsettled() -> Unsettled {
+    let tie = |explanation: &str, with: &str| JustAsWell {
+        explanation: explanation.into(),
+        with: with.into(),
+        sentence: String::new(),
+    };
+    Unsettled {
+        factor: "batch".into(),
+        level: "Grün spät".into(),
+        seen: 30,
+        failed: 10,
+        just_as_well: vec![tie("row", "rows 3 and 4"), tie("order", "the planting order")],
+        excess_failures: Known::Value(7.4),
+        share_low: Known::Value(0.0),
+        share_high: Known::Value(1.0),
+        comparable: Known::absent("no row holds both", "two batches in each row"),
+        settle: vec![Settle {
+            what: "dig",
+            how: "Dig on both sides of the boundary".into(),
+            rows: vec!["3".into()],
+            places: vec![("3".into(), 2), ("3".into(), 7), ("4".into(), 1)],
+        }],
+        said: "batch Grün spät: 10 of 30 vines failed, about 7 more than at the rate of the others.".into(),
+    }
+}
+
+fn kinds() -> Kinds {
+    let test = KindTest {
+        about: "batch",
+        question: "Do they differ between batches?".into(),
+        unit: "planted run".into(),
+        held_fixed: "nothing",
+        statistic: 9.12,
+        expected: 2.31,
+        p_value: Known::Value(0.012),
+        p_adjusted: Known::Value(0.04),
+        monte_carlo_error: Known::Value(0.001),
+        method: "permutation",
+    };
+    let kind = |vines, at_most, tests| Kind { vines, at_most, tests };
+    let level = LevelKinds {
+        factor: "batch".into(),
+        level: "Grün spät".into(),
+        seen: 30,
+        never_grew: 6,
+        died_later: 2,
+        dead: 1,
+        scion_dead: 1,
+        missing: 0,
+    };
+    Kinds {
+        told: 67,
+        never_grew: kind(7, 9, vec![test]),
+        died_later: kind(4, 6, Vec::new()),
+        missing: kind(1, 1, Vec::new()),
+        dead: 1,
+        scion_dead: 1,
+        levels: vec![level],
+    }
+}
+
+fn signature(cause: Reason, title: &'static str, feature: Feature) -> Signature {
+    let statement = |said: &str, source| Statement { feature, said: said.into(), source };
+    Signature {
+        cause,
+        title,
+        says: "Leaves this behind.",
+        consistent_with: vec![statement("failures differ (p = 0.01)", "from memory")],
+        speaks_against: Vec::new(),
+        not_looked_at: vec![statement("the union: tested on none", "halleen-2003")],
+        in_play: true,
+        sources: vec!["from memory", "halleen-2003"],
+    }
+}
+
+fn look_at() -> LookAt {
+    let finding = |found, cause| FindingThere { found, speaks_for: vec![cause] };
+    LookAt {
+        check: "thumb",
+        how: "Push the scion sideways",
+        tells_apart: vec![Reason::UnionFailure, Reason::Waterlogging],
+        findings: vec![finding("it opens", Reason::UnionFailure), finding("it holds", Reason::Waterlogging)],
+        places: vec![("3".into(), 2), ("3".into(), 7)],
+        compare_with: vec![("3".into(), 3), ("3".into(), 8)],
+        vines: 13,
+        weight: 13.0,
+        caution: "Test a few first.",
+        source: "from memory",
     }
 }
 

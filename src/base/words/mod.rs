@@ -8,10 +8,13 @@ pub mod list;
 pub mod number;
 pub mod options;
 pub mod order;
+pub mod pattern;
 pub mod rates;
 pub mod report;
 pub mod runs;
+pub mod signature;
 pub mod triage;
+pub mod unsettled;
 
 /// Fills the `{name}` places of a sentence. A place without a value is a mistake of the caller.
 pub fn fill(sentence: &str, values: &[(&str, &dyn std::fmt::Display)]) -> String {

@@ -40,9 +40,7 @@ pub(super) const SOURCES: [SourceKey; 10] = [
 /// Every test of a block whose vines have places.
 pub(super) fn tests(tally: &Tally, config: &Config, seed: Seed) -> Vec<Test> {
     let Some(field) = tally.field.as_ref().filter(|field| !field.points.is_empty()) else { return Vec::new() };
-    // Patterns are dealt fast and are held against reference libraries: they never stop early.
-    let effort = Effort { stop_after: None, ..config.effort() };
-    let mut tests = pattern::tests(tally, field, &effort, seed);
+    let mut tests = pattern::tests(tally, field, &config.effort(), seed);
     questions::mark_clustering(&mut tests);
     tests.extend(factors::tests(tally, field, config, seed));
     questions::adjust_answers(&mut tests);

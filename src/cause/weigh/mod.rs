@@ -28,6 +28,7 @@ mod verdict;
 
 pub use draws::{Associated, PlaceEffect, Stretch, Tied};
 pub use prior::Prior;
+pub use verdict::Moved;
 
 use crate::base::words::{cause as words, fill};
 use crate::base::{Estimate, Known, Seed, SourceKey};
@@ -64,6 +65,7 @@ pub struct Explanation {
 pub(super) struct Weighing {
     pub verdict: String,
     pub between: Vec<String>,
+    pub moved: Vec<Moved>,
     pub explanations: Vec<Explanation>,
     pub tied: Vec<Tied>,
     pub associated: Known<Vec<Associated>>,
@@ -107,6 +109,7 @@ pub(super) fn weigh(tally: &Tally, prior: &Prior, level: f64, seed: Seed) -> Kno
     let model = draws::Model { tally, bench: &bench, weighed: &weighed, entries: &entries, level, seed };
     let read = model.read_off(&explanations);
     Known::Value(Weighing {
+        moved: verdict::moved(&explanations, &verdict.name),
         verdict: verdict.name,
         between: verdict.between,
         explanations: explanations

@@ -1,12 +1,22 @@
 //! The verdict: an explanation, or that these data can't tell.
 
 use super::Explanation;
+use serde::Serialize;
 
 /// The verdict's name, and between what it can't be told.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Verdict {
     pub name: String,
     pub between: Vec<String>,
+}
+
+/// Another verdict where one explanation was held likelier, or less likely, before the counts.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Moved {
+    pub explanation: String,
+    /// Its prior odds, and those of pairs that hold it, times this.
+    pub prior_times: f64,
+    pub verdict: String,
 }
 
 pub(super) const CANNOT_TELL: &str = "cannot_tell";
@@ -27,6 +37,23 @@ pub(super) fn verdict(explanations: &[Explanation]) -> Option<Verdict> {
         return Some(Verdict { name: top.name.clone(), between: Vec::new() });
     }
     Some(Verdict { name: CANNOT_TELL.into(), between: between(explanations) })
+}
+
+/// What the verdict would be with the prior odds of each single explanation halved or doubled, where it changes.
+pub(super) fn moved(explanations: &[Explanation], verdict: &str) -> Vec<Moved> {
+    let names = explanations.iter().map(|e| e.name.as_str()).filter(|n| !n.contains('+'));
+    let one = |(name, times): (&str, f64)| {
+        let verdict = self::verdict(&reweighed(explanations, name, times))?.name;
+        Some(Moved { explanation: name.into(), prior_times: times, verdict })
+    };
+    names.flat_map(|name| [(name, 0.5), (name, 2.0)]).filter_map(one).filter(|m| m.verdict != verdict).collect()
+}
+
+/// Probabilities with the prior odds of what holds a name times this.
+fn reweighed(explanations: &[Explanation], name: &str, times: f64) -> Vec<Explanation> {
+    let weight = |e: &Explanation| e.probability * if holds(e, name) { times } else { 1.0 };
+    let all: f64 = explanations.iter().map(weight).sum();
+    explanations.iter().map(|e| Explanation { probability: weight(e) / all, ..e.clone() }).collect()
 }
 
 fn holds(explanation: &Explanation, name: &str) -> bool {
@@ -80,6 +107,20 @@ mod tests {
         assert_eq!(of(&[("chance", 0.04), ("batch", 0.6), ("batch+place", 0.36)]).name, "batch");
         let doubt = of(&[("chance", 0.02), ("batch", 0.6), ("place", 0.2), ("batch+place", 0.18)]);
         assert_eq!((doubt.name.as_str(), doubt.between), (CANNOT_TELL, vec!["batch".to_string(), "place".into()]));
+    }
+
+    #[test]
+    fn a_verdict_moves_with_the_prior_only_where_it_is_close() {
+        let of = |list: [(&str, f64); 3]| {
+            let list = list.map(|(name, probability)| Explanation { probability, ..Explanation::named(name) });
+            let verdict = verdict(&list).unwrap().name;
+            moved(&list, &verdict).into_iter().map(|m| (m.explanation, m.prior_times, m.verdict)).collect::<Vec<_>>()
+        };
+        assert_eq!(of([("chance", 0.02), ("batch", 0.96), ("row", 0.02)]), []);
+        // 0.93 : 0.07 comes to 0.87 : 0.13 with half the odds, which doesn't accuse.
+        let close = of([("chance", 0.06), ("batch", 0.93), ("row", 0.01)]);
+        let cannot = |name: &str, times| (name.to_string(), times, CANNOT_TELL.to_string());
+        assert_eq!(close, [cannot("chance", 2.0), cannot("batch", 0.5)]);
     }
 
     #[test]

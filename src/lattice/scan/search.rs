@@ -1,8 +1,8 @@
 //! The strongest window of an arrangement of marks, and of many dealt anew.
 //!
 //! A window's ratio grows with its marked sites, so that most windows of most arrangements are passed over by one
-//! comparison: only those with so many marked sites that the ratio may reach [`FLOOR`] are worked out. Where none
-//! reaches it, all are.
+//! comparison: only those with so many marked sites that the ratio may reach a floor are worked out. Where none reaches
+//! it, those that may reach the next lower of [`FLOORS`] are.
 
 use super::likelihood::{fewest, log_likelihood_ratio};
 use super::rectangles::Group;
@@ -12,8 +12,9 @@ use crate::stats::deck::{Dealer, Dealing};
 use crate::stats::permute::Strata;
 use rayon::prelude::*;
 
-/// Chance alone reaches this ratio in nearly every block.
-const FLOOR: f64 = 4.0;
+/// Chance alone reaches the first ratio in nearly every arrangement of a block, the second in nearly every one of a small
+/// block; the last lets any window in that has more marks than expected.
+const FLOORS: [f64; 3] = [4.0, 2.0, 0.0];
 /// A window that can't be the strongest.
 const NEVER: i32 = i32::MAX;
 
@@ -27,8 +28,8 @@ pub struct Search<'a> {
     marked: Vec<bool>,
     sites: Sums<f64>,
     expected: Sums<f64>,
-    /// The fewest marked sites of each window with which its ratio can reach the floor, and with which it isn't 0.
-    fewest: [Vec<i32>; 2],
+    /// The fewest marked sites of each window with which its ratio can reach each floor.
+    fewest: [Vec<i32>; 3],
     all_sites: f64,
     all_cases: f64,
 }
@@ -65,12 +66,12 @@ impl<'a> Search<'a> {
             cells,
             sites: Sums::of(scan, &in_cell),
             expected: Sums::of(scan, &expected),
-            fewest: [Vec::new(), Vec::new()],
+            fewest: FLOORS.map(|_| Vec::new()),
             all_sites: sites.len() as f64,
             all_cases: marks.iter().filter(|mark| **mark != 0).count() as f64,
             scan,
         };
-        search.fewest = [search.fewest(FLOOR), search.fewest(0.0)];
+        search.fewest = FLOORS.map(|floor| search.fewest(floor));
         search
     }
 
@@ -103,8 +104,8 @@ impl<'a> Search<'a> {
 
     /// The largest ratio, and its window: the first of several.
     fn best(&self, counts: &Sums<i32>) -> Option<(f64, usize)> {
-        let reaching = self.best_with(counts, &self.fewest[0]).filter(|best| best.0 >= FLOOR);
-        reaching.or_else(|| self.best_with(counts, &self.fewest[1]))
+        let mut floors = FLOORS.iter().zip(&self.fewest);
+        floors.find_map(|(floor, fewest)| self.best_with(counts, fewest).filter(|best| best.0 >= *floor))
     }
 
     /// The same among the windows that have the fewest marks asked for.

@@ -19,8 +19,6 @@ const NAME: &str = "strongest_patch";
 const LEVEL: f64 = 0.05;
 /// Arrangements drawn at most.
 const MOST_DRAWS: u64 = 999;
-/// Drawing stops once so many arrangements have had as strong a patch (Besag & Clifford 1991, `besag-clifford-1991`).
-const STOP_AFTER: u64 = 50;
 /// Patches looked for at most.
 const MOST: usize = 5;
 
@@ -126,15 +124,9 @@ impl<'a> Hunt<'a> {
     }
 }
 
-/// Windows cost more than joins do: fewer arrangements, a quarter of the work for each thing held, and no more once
-/// it is plain that chance does as much.
+/// Windows cost more than joins do: fewer arrangements, and a quarter of the work for each thing held.
 fn effort_of(effort: &Effort) -> Effort {
-    Effort {
-        draws: effort.draws.min(MOST_DRAWS),
-        most_moves: effort.most_moves / 4,
-        stop_after: Some(STOP_AFTER),
-        ..*effort
-    }
+    Effort { draws: effort.draws.min(MOST_DRAWS), most_moves: effort.most_moves / 4, ..*effort }
 }
 
 fn every(field: &Field) -> Vec<u32> {

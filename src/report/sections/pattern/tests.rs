@@ -1,35 +1,15 @@
-//! Whether the failures follow a pattern, and what can be told apart.
+//! The tests of pattern: the strictest form of each in sight, every form folded away.
 
-use super::folded;
+use super::super::folded;
 use crate::base::words::number;
 use crate::base::words::{fill, report as words};
 use crate::base::{Assumptions, Known};
-use crate::cause::{Associated, Cause, Explanation, Patch, Separable, Test};
-use crate::report::advice::unknown;
-use crate::report::labels::{Strength, factor, sentence};
+use crate::cause::Test;
+use crate::report::labels::{Strength, sentence};
 use crate::report::part::{Column, Part, Table};
-use crate::study::Study;
-
-pub fn parts(study: &Study) -> Option<Vec<Part>> {
-    let (cause, assumptions) = (&study.cause, &study.block.assumptions);
-    let mut parts: Vec<Part> = Vec::new();
-    let said = unknown(study);
-    if !said.is_empty() {
-        parts.push(Part::Notice(said.join(" ")));
-    }
-    parts.extend(explanations(&cause.explanations));
-    parts.extend(tested(&cause.tests, assumptions));
-    parts.extend(associated(cause));
-    let patches: Vec<String> = cause.patches.value().into_iter().flatten().filter_map(patch).collect();
-    if !patches.is_empty() {
-        parts.push(Part::List(patches));
-    }
-    parts.extend(separable(&cause.separable));
-    Some(parts)
-}
 
 /// The tests: the answer to each question in sight, every test and what it asks folded away.
-fn tested(tests: &[Test], assumptions: &Assumptions) -> Vec<Part> {
+pub(super) fn tested(tests: &[Test], assumptions: &Assumptions) -> Vec<Part> {
     let answers: Vec<&Test> = tests.iter().filter(|t| t.answers).collect();
     let mut parts = Vec::new();
     if !tests.is_empty() && tests.iter().all(|t| t.p_value.value().is_none()) {
@@ -113,67 +93,4 @@ fn answer(test: &Test, strength: Strength) -> String {
 fn how(test: &Test) -> String {
     let n = number::count(test.arrangements);
     sentence(&fill(words::REARRANGED, &[("n", &n), ("unit", &test.unit)]))
-}
-
-fn explanations(explanations: &[Explanation]) -> Option<Part> {
-    let columns =
-        vec![Column::text(words::C_EXPLANATION), Column::number(words::C_PRIOR), Column::number(words::C_POSTERIOR)];
-    let row = |e: &Explanation| vec![factor(&e.name), number::chance(e.prior), number::chance(e.probability)];
-    let rows = explanations.iter().map(row).collect();
-    let table = Table { caption: words::EXPLANATIONS_TABLE.into(), columns, rows, ..Table::default() };
-    (!explanations.is_empty()).then_some(Part::Table(table))
-}
-
-fn associated(cause: &Cause) -> Option<Part> {
-    let found = cause.associated.value().filter(|a| !a.is_empty())?;
-    let columns = vec![
-        Column::text(words::C_WHAT),
-        Column::number(words::C_STAND),
-        Column::number(words::C_OTHERS),
-        Column::number(words::C_ODDS),
-        Column::number(words::C_INTERVAL),
-        Column::number(words::C_EXCESS),
-    ];
-    let row = |a: &Associated| {
-        vec![
-            format!("{} {}", factor(&a.factor), a.level),
-            number::percent(a.stand),
-            number::percent(a.others_stand),
-            number::plain(a.odds_ratio),
-            format!("{} to {}", number::plain(a.low), number::plain(a.high)),
-            number::plain(a.excess_failures),
-        ]
-    };
-    let rows = found.iter().map(row).collect();
-    Some(Part::Table(Table { caption: words::ASSOCIATED_TABLE.into(), columns, rows, ..Table::default() }))
-}
-
-fn patch(patch: &Patch) -> Option<String> {
-    let (row, position) = patch.vines.first()?;
-    Some(fill(
-        words::PATCH,
-        &[
-            ("n", &number::count(patch.vines.len() as u64)),
-            ("row", row),
-            ("position", position),
-            ("observed", &number::count(patch.observed)),
-            ("expected", &number::plain(patch.expected)),
-            ("p", &number::p_value(patch.p_value)),
-        ],
-    ))
-}
-
-fn separable(pairs: &[Separable]) -> Option<Part> {
-    let columns = vec![Column::text(words::C_WHAT), Column::text(words::C_FROM), Column::number(words::C_APART)];
-    let row = |s: &Separable| {
-        vec![format!("{} {}", factor(&s.factor), s.level), factor(&s.from), number::percent(s.efficiency)]
-    };
-    let table = Table {
-        caption: words::SEPARABLE_TABLE.into(),
-        columns,
-        rows: pairs.iter().map(row).collect(),
-        ..Table::default()
-    };
-    let parts = vec![Part::Text(words::SEPARABLE_INTRO.into()), Part::Table(table)];
-    if pairs.is_empty() { None } else { folded(words::SEPARABLE_TABLE, parts) }
 }
