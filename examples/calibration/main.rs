@@ -31,6 +31,9 @@ struct Arguments {
     /// Vines of the smallest and largest scene.
     #[arg(long, num_args = 2, default_values_t = [200, 10_000])]
     scene_vines: Vec<u32>,
+    /// Work out the best possible verdicts on scenes beside the program's.
+    #[arg(long)]
+    ceiling: bool,
     /// Take no times: then the page is the same in every run.
     #[arg(long)]
     no_times: bool,
@@ -47,6 +50,7 @@ fn main() -> ExitCode {
         prior_vines: range(&asked.prior_vines),
         scene_vines: range(&asked.scene_vines),
         times: if asked.no_times { study::Times::Left } else { study::Times::Taken },
+        ceiling: if asked.ceiling { study::Ceiling::Sought } else { study::Ceiling::Left },
     };
     match study::run(&plan) {
         Ok(study) => {

@@ -50,11 +50,16 @@ impl Strength {
         }
     }
 
-    fn draw(self, rng: &mut impl Rng) -> f64 {
+    /// Logit of each effect, uniform between these.
+    pub fn range(self) -> (f64, f64) {
         match self {
-            Strength::Strong => between(2.2, 3.4, rng),
-            Strength::Weak => between(0.6, 1.4, rng),
+            Strength::Strong => (2.2, 3.4),
+            Strength::Weak => (0.6, 1.4),
         }
+    }
+
+    fn draw(self, rng: &mut impl Rng) -> f64 {
+        between(self.range().0, self.range().1, rng)
     }
 }
 
@@ -104,10 +109,10 @@ impl Scene {
     }
 }
 
-/// Probability of failure where nothing is the matter.
-const BASE_FAILURE: (f64, f64) = (0.02, 0.10);
-/// Standard deviation of a hollow, radius of a pool, metres.
-const RADIUS_M: (f64, f64) = (3.0, 10.0);
+/// Probability of failure where nothing is the matter, uniform.
+pub const BASE_FAILURE: (f64, f64) = (0.02, 0.10);
+/// Standard deviation of a hollow, radius of a pool, metres, uniform.
+pub const RADIUS_M: (f64, f64) = (3.0, 10.0);
 /// Share of the row before the first vine without water.
 const STILL_WATERED: (f64, f64) = (0.3, 0.7);
 

@@ -5,14 +5,18 @@
 mod study;
 
 use fullstand::base::Seed;
-use fullstand::simulate::{Scene, Strength};
+use fullstand::simulate::{Cause, Prior, Scene, Strength, cause_name, draw_scene, simulate};
 use std::path::Path;
 use std::process::Command;
+use study::ceiling::best_verdict;
 use study::reliability::{Stated, reliability};
 use study::share::Share;
 use study::trial::{Kind, Trial};
-use study::verdicts::{by_explanation, by_single, is_aliased, is_told_as_aliased, misplaced, names_batch, verdicts};
-use study::{Plan, Times};
+use study::verdicts::{
+    accuses_wrongly, by_explanation, by_single, is_aliased, is_right, is_told_as_aliased, misplaced, names_batch,
+    stated, verdicts,
+};
+use study::{Ceiling, Plan, Times};
 
 fn one() -> Seed {
     Seed::new(1)
@@ -106,6 +110,7 @@ fn trial(truth: &str, explanations: &[(&str, f64)], verdict: &str, between: &[&s
         explanations: explanations.iter().map(|(n, p)| (n.to_string(), 0.25, *p)).collect(),
         verdict: Some(verdict.into()),
         cannot_tell_between: between.iter().map(|s| s.to_string()).collect(),
+        best: None,
         seconds: 0.0,
     }
 }
@@ -161,23 +166,30 @@ fn a_share_has_its_exact_limit() {
 }
 
 fn plan(blocks: u64, scenes: u64) -> Plan {
-    Plan { blocks, scenes, seed: 1, keep: None, prior_vines: (200, 400), scene_vines: (300, 500), times: Times::Left }
+    Plan {
+        blocks,
+        scenes,
+        seed: 1,
+        keep: None,
+        prior_vines: (200, 400),
+        scene_vines: (300, 500),
+        times: Times::Left,
+        ceiling: Ceiling::Left,
+    }
 }
 
 /// The block folders that are kept give the command line's answers, to the byte.
 #[test]
 fn the_command_line_says_the_same_of_a_kept_block() {
     let kept = tempfile::tempdir().unwrap();
-    let study = study::run(&Plan { keep: Some(kept.path().into()), ..plan(2, 1) }).unwrap();
-    assert_eq!((study.prior.len(), study.scenes.len()), (2, 1));
+    let study = study::run(&Plan { keep: Some(kept.path().into()), prior_vines: (200, 220), ..plan(1, 0) }).unwrap();
+    assert_eq!((study.prior.len(), study.scenes.len()), (1, 0));
     let asked =
         |folder: &Path| Command::new(env!("CARGO_BIN_EXE_fullstand")).arg("cause").arg(folder).arg("--json").output();
-    for folder in ["prior-00000", "prior-00001", "scene-00000"] {
-        let folder = kept.path().join(folder);
-        let said = std::fs::read(folder.join("cause.json")).unwrap();
-        assert_eq!(String::from_utf8_lossy(&asked(&folder).unwrap().stdout), String::from_utf8_lossy(&said));
-    }
-    let again = study::run(&plan(2, 1)).unwrap(); // forgotten folders are read the same
+    let folder = kept.path().join("prior-00000");
+    let said = std::fs::read(folder.join("cause.json")).unwrap();
+    assert_eq!(String::from_utf8_lossy(&asked(&folder).unwrap().stdout), String::from_utf8_lossy(&said));
+    let again = study::run(&Plan { prior_vines: (200, 220), ..plan(1, 0) }).unwrap(); // forgotten folders are read the same
     assert_eq!(study::page(&study), study::page(&again));
 }
 
@@ -193,7 +205,61 @@ fn scenes_come_in_turn_and_in_both_strengths() {
 
 #[test]
 fn a_block_of_each_size_is_timed_alone() {
-    let study = study::run(&Plan { times: Times::Taken, ..plan(1, 0) }).unwrap();
+    let study = study::run(&Plan { times: Times::Taken, prior_vines: (200, 200), ..plan(1, 0) }).unwrap();
     assert_eq!(study.times.len(), 1);
     assert!(study.times[0].1 > 0.0);
+}
+
+/// The classifier that knows what the scenes are drawn from finds nearly all strong ones out.
+#[test]
+fn the_best_possible_verdict_is_mostly_right_on_strong_scenes() {
+    let is_right = |(scene, number): (Scene, u64)| {
+        let drawn = draw_scene(scene, Strength::Strong, (200, 300), Seed::new(number));
+        let simulated = simulate(&drawn.scenario, Seed::new(number));
+        best_verdict(&drawn.scenario, &simulated, Strength::Strong) == cause_name(&drawn.causes)
+    };
+    let scenes = [Scene::Chance, Scene::Batch, Scene::Pool, Scene::Driplines];
+    let right = scenes.into_iter().flat_map(|scene| [(scene, 1), (scene, 2)]).filter(|drawn| is_right(*drawn)).count();
+    assert!(right >= 7, "{right} of 8");
+}
+
+/// The model's prior is the one drawn from.
+#[track_caller]
+fn states_the_prior(trial: &Trial) {
+    let weights = Prior::default().weights.over(&Cause::ALL);
+    assert_eq!(trial.explanations.len(), weights.len());
+    for (causes, weight) in weights {
+        let name = cause_name(&causes);
+        let stated = trial.explanations.iter().find(|e| e.0 == name).unwrap_or_else(|| panic!("no {name}")).1;
+        assert!((stated - weight).abs() < 1e-9, "{name}: {stated}, drawn with {weight}");
+    }
+}
+
+/// A short run with a fixed seed: what must hold of it whatever the odds are like in detail.
+#[test]
+fn a_short_run_says_nothing_silly() {
+    let study = study::run(&Plan { prior_vines: (200, 220), scene_vines: (300, 320), ..plan(5, 8) }).unwrap();
+    let all: Vec<Trial> = study.prior.iter().chain(&study.scenes).filter(|t| t.failed > 0).cloned().collect();
+    for trial in &all {
+        let probabilities = trial.explanations.iter().map(|e| e.2);
+        assert!(probabilities.clone().all(|p| (0.0..=1.0).contains(&p)));
+        assert!((probabilities.sum::<f64>() - 1.0).abs() < 1e-9, "{trial:?}");
+        assert!(!accuses_wrongly(trial), "{trial:?}");
+        states_the_prior(trial);
+    }
+    let score = reliability(&stated(&all), 99, one()).log_score;
+    assert!(score.mean > score.of_prior + 0.2 && score.z() > -3.0, "{score:?}");
+    // The first eight scenes are strong: the batch is in the verdict where it is in the truth, unless the verdict is open.
+    for trial in &study.scenes {
+        let open = trial.verdict.as_deref() == Some("cannot_tell");
+        match is_aliased(trial) {
+            true => assert!(is_told_as_aliased(trial), "{trial:?}"),
+            false => assert!(
+                open || trial.verdict.as_deref().map(names_batch) == Some(names_batch(&trial.truth)),
+                "{trial:?}"
+            ),
+        }
+    }
+    assert!(study.scenes.iter().filter(|t| is_right(t)).count() >= 3);
+    assert!(study::page(&study).contains("One joint test over the ten bins"));
 }

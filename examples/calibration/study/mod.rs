@@ -1,5 +1,6 @@
 //! The study: blocks drawn, asked about, and their answers held against the truth. Computes and prints nothing.
 
+pub mod ceiling;
 mod page;
 pub mod reliability;
 pub mod share;
@@ -22,6 +23,14 @@ pub struct Plan {
     pub prior_vines: (u32, u32),
     pub scene_vines: (u32, u32),
     pub times: Times,
+    pub ceiling: Ceiling,
+}
+
+/// Whether the best possible verdict on scenes is worked out beside the program's.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ceiling {
+    Sought,
+    Left,
 }
 
 /// Whether some blocks are asked about once more, each alone, for the time it takes.
@@ -51,7 +60,7 @@ pub fn run(plan: &Plan) -> Result<Study, String> {
     let ask = |kinds: Vec<Kind>| -> Result<Vec<Trial>, String> {
         let one = |kind: &Kind| {
             let folder = root.join(kind.folder());
-            let trial = Trial::of(kind, plan.seed, &folder);
+            let trial = Trial::of(kind, plan.seed, &folder, plan.ceiling);
             if plan.keep.is_none() {
                 let _ = std::fs::remove_dir_all(&folder); // one left behind goes with the folder above it
             }
@@ -80,7 +89,7 @@ fn times<'a>(plan: &Plan, trials: impl Iterator<Item = &'a Trial>, root: &Path) 
         let class = SIZES.iter().position(|end| trial.vines <= *end).unwrap_or(0);
         if of_class[class] < TIMED_OF_EACH {
             of_class[class] += 1;
-            times.push((trial.vines, Trial::of(&trial.kind, plan.seed, &root.join("timed"))?.seconds));
+            times.push((trial.vines, Trial::of(&trial.kind, plan.seed, &root.join("timed"), Ceiling::Left)?.seconds));
         }
     }
     let _ = std::fs::remove_dir_all(root.join("timed"));

@@ -1,5 +1,7 @@
 //! One block: drawn, written as a grower's folder, read again as the command line reads it, and asked about.
 
+use super::Ceiling;
+use super::ceiling::best_verdict;
 use fullstand::base::{Quantity, Seed, document};
 use fullstand::cause::{Cause, cause};
 use fullstand::intake;
@@ -71,11 +73,14 @@ pub struct Trial {
     pub in_one_go: bool,
     pub vines: usize,
     pub failed: u64,
-    /// (name, prior, probability).
+    /// (name, prior, probability); none where nothing failed.
     pub explanations: Vec<(String, f64, f64)>,
     /// None where none was given.
     pub verdict: Option<String>,
     pub cannot_tell_between: Vec<String>,
+    /// The verdict of the classifier that knows what scenes are drawn from, where sought and where one answer can be
+    /// told.
+    pub best: Option<&'static str>,
     /// Of reading, counting and weighing.
     pub seconds: f64,
 }
@@ -88,7 +93,7 @@ impl Trial {
     /// Draws the block of this kind and asks about it; its folder is left as it was read.
     ///
     /// Errors: the folder can't be written, or isn't read as it was written.
-    pub fn of(kind: &Kind, seed: u64, folder: &Path) -> Result<Trial, String> {
+    pub fn of(kind: &Kind, seed: u64, folder: &Path, ceiling: Ceiling) -> Result<Trial, String> {
         let seed = kind.seed(seed);
         let drawn = kind.draw(seed);
         let mut simulated = simulate(&drawn.scenario, seed);
@@ -111,8 +116,23 @@ impl Trial {
             explanations: explanations.collect(),
             verdict: said.verdict.value().cloned(),
             cannot_tell_between: said.cannot_tell_between,
+            best: if ceiling == Ceiling::Sought { best(kind, &drawn, &simulated) } else { None },
             seconds,
         })
+    }
+}
+
+/// Scenes with one right answer: batches dealt in bundles, and an effect that runs along whole rows.
+pub fn is_identifiable(scene: Scene) -> bool {
+    !matches!(scene, Scene::BatchInOwnRows | Scene::HollowInOwnRows | Scene::DriplineEnds)
+}
+
+fn best(kind: &Kind, drawn: &Drawn, simulated: &Simulated) -> Option<&'static str> {
+    match *kind {
+        Kind::Scene { scene, strength, .. } if is_identifiable(scene) => {
+            Some(best_verdict(&drawn.scenario, simulated, strength))
+        }
+        _ => None,
     }
 }
 

@@ -28,6 +28,11 @@ pub fn is_right(trial: &Trial) -> bool {
     trial.verdict.as_ref() == Some(&trial.truth)
 }
 
+/// The most probable explanation, whatever the verdict.
+pub fn likeliest(trial: &Trial) -> Option<&str> {
+    trial.explanations.iter().max_by(|a, b| a.2.total_cmp(&b.2)).map(|e| e.0.as_str())
+}
+
 /// Whether a batch is named where none is to blame.
 pub fn accuses_wrongly(trial: &Trial) -> bool {
     trial.verdict.as_deref().is_some_and(names_batch) && !names_batch(&trial.truth)
