@@ -151,6 +151,22 @@ fn counts_without_places_are_weighed_too_and_a_single_batch_in_a_single_row_is_n
     assert!(weighed(&bare, Prior::default()).verdict.why().unwrap().reason.contains("no explanation can be weighed"));
 }
 
+/// Where only counts are known, a batch in a band of rows of its own could be the ground or the day of planting, however
+/// many vines say so; two bands of it among others couldn't so easily.
+#[test]
+fn a_band_of_rows_is_never_held_against_its_batch() {
+    let in_rows = |s: &mut Scenario| {
+        bad_batch(s);
+        s.rows = 24;
+        s.dealt = Dealt::WholeRows;
+    };
+    let counts = Tally { field: None, ..block(in_rows, 9) };
+    let got = weighed(&counts, Prior::default());
+    assert!(with_batch(&got) > 0.9, "{}", with_batch(&got));
+    assert_eq!(got.verdict.value().map(String::as_str), Some("cannot_tell"));
+    assert_eq!(got.cannot_tell_between, ["batch", "row"]);
+}
+
 #[test]
 fn the_prior_is_the_table_of_assumptions() {
     let table = Assumptions::default().with("explanation.prior.batch", 0.2);

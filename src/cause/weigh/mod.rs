@@ -106,6 +106,7 @@ pub(super) fn weigh(tally: &Tally, prior: &Prior, level: f64, seed: Seed) -> Kno
     let entries = entries(prior, &bench, &weighed, nothing);
     let explanations = explanations(&entries, &weighed);
     let Some(verdict) = verdict::verdict(&explanations) else { return absent(words::NOT_FITTED) };
+    let verdict = if fills_bands(tally, &ground) { verdict.without_accusing() } else { verdict };
     let model = draws::Model { tally, bench: &bench, weighed: &weighed, entries: &entries, level, seed };
     let read = model.read_off(&explanations);
     Known::Value(Weighing {
@@ -122,6 +123,24 @@ pub(super) fn weigh(tally: &Tally, prior: &Prior, level: f64, seed: Seed) -> Kno
         place_effect: read.place_effect,
         resolution: resolution(&ground),
     })
+}
+
+/// Whether every batch fills a band of rows of its own, and nobody knows in what order they were planted: then no
+/// explanation stands for what changed with the batch, and the batch can't be accused.
+fn fills_bands(tally: &Tally, ground: &Ground) -> bool {
+    let axis = |name: &str| tally.factors.iter().position(|f| f.name == name).map(|at| &ground.factors[at]);
+    let (Some(batch), Some(row)) = (axis("batch"), axis("row")) else { return false };
+    let order_known = ground.walk.as_ref().is_some_and(|(_, walk)| !walk.batch.is_empty());
+    let seen = (0..ground.seen.len()).filter(|&cell| ground.seen[cell] > 0.0);
+    let mut bands: Vec<(u32, u32)> = seen.map(|cell| (row.of_cell[cell], batch.of_cell[cell])).collect();
+    bands.sort_unstable();
+    bands.dedup();
+    let shared = bands.windows(2).any(|w| w[0].0 == w[1].0);
+    bands.dedup_by_key(|(_, batch)| *batch);
+    let mut batches: Vec<u32> = bands.iter().map(|b| b.1).collect();
+    batches.sort_unstable();
+    batches.dedup();
+    !order_known && !shared && bands.len() == batches.len()
 }
 
 fn of_nothing(ground: &Ground, hyper: &evidence::Hyper) -> Option<Sum> {

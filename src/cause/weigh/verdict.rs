@@ -19,6 +19,15 @@ pub struct Moved {
     pub verdict: String,
 }
 
+impl Verdict {
+    /// The same, but that it can't be told between batch and row where the batch would be named.
+    pub(super) fn without_accusing(self) -> Self {
+        let accused = self.name.split('+').any(|n| n == "batch");
+        let between = || ["batch", "row"].map(String::from).to_vec();
+        if accused { Verdict { name: CANNOT_TELL.into(), between: between() } } else { self }
+    }
+}
+
 pub(super) const CANNOT_TELL: &str = "cannot_tell";
 const MAJORITY: f64 = 0.5;
 /// What all explanations with the batch have to come to before one of them is the verdict.
