@@ -81,7 +81,10 @@ fn moves(cause: &Cause) -> String {
 }
 
 fn associated(cause: &Cause) -> Option<Part> {
-    let found = cause.associated.value().filter(|a| !a.is_empty())?;
+    let found: Vec<&Associated> = cause.associated.value()?.iter().filter(|a| a.probability >= SHOWN_FROM).collect();
+    if found.is_empty() {
+        return None;
+    }
     let columns = vec![
         Column::text(words::C_WHAT),
         Column::number(words::C_STAND),
@@ -90,7 +93,7 @@ fn associated(cause: &Cause) -> Option<Part> {
         Column::number(words::C_INTERVAL),
         Column::number(words::C_EXCESS),
     ];
-    let row = |a: &Associated| {
+    let row = |a: &&Associated| {
         vec![
             format!("{} {}", factor(&a.factor), a.level),
             number::percent(a.stand),
