@@ -2,9 +2,9 @@
 //!
 //! Letters: a line of n sites in order, n1 of them marked, n0 = n - n1 not; U runs (maximal stretches of sites alike);
 //! a doublet is a pair of sites, one after the other, both marked. All orders of the marks are equally likely.
-//! E[U] = 1 + 2 n1 n0 / n, V[U] = (E - 1)(E - 2)/(n - 1); of the C(n, n1) orders 2 C(n1-1, k-1) C(n0-1, k-1) have
+//! `E[U]` = 1 + 2 n1 n0 / n, `V[U]` = (E - 1)(E - 2)/(n - 1); of the C(n, n1) orders 2 C(n1-1, k-1) C(n0-1, k-1) have
 //! 2k runs, and C(n1-1, k) C(n0-1, k-1) + C(n1-1, k-1) C(n0-1, k) have 2k + 1 (Wald & Wolfowitz 1940,
-//! `wald-wolfowitz-1940`). E[doublets] = n1 (n1 - 1)/n.
+//! `wald-wolfowitz-1940`). `E[doublets]` = n1 (n1 - 1)/n.
 //!
 //! Few runs, or many doublets, are clustering. Conditional on each line's n1: lines that differ in their numbers of
 //! marks say nothing here. Not where a treatment changes within the line: the change makes runs long.

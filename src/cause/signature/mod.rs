@@ -35,7 +35,7 @@ use serde::Serialize;
 use std::collections::{BTreeMap, HashMap};
 use table::{Basis, ENTRIES, Entry, Speaks};
 
-/// Settings of [`signatures`].
+/// Settings of `signatures`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Config {
     /// p-value below which a difference or a pattern is said to be likely (`evidence.likely_below`).

@@ -25,7 +25,7 @@ use crate::tally::{Cell, Tally};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// Settings of [`unsettled`].
+/// Settings of `unsettled`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Config {
     /// Level of limits, in (0, 1).

@@ -2,7 +2,7 @@
 //!
 //! A window's ratio grows with its marked sites, so that most windows of most arrangements are passed over by one
 //! comparison: only those with so many marked sites that the ratio may reach a floor are worked out. Where none reaches
-//! it, those that may reach the next lower of [`FLOORS`] are.
+//! it, those that may reach the next lower of `FLOORS` are.
 
 use super::likelihood::{fewest, log_likelihood_ratio};
 use super::rectangles::Group;
