@@ -44,6 +44,13 @@ impl Quantity {
         backward(mid + (out - mid).abs() * z / Z90, scale)
     }
 
+    /// Mean and standard deviation on the logit scale of the normal distribution with the median of a rate and as wide
+    /// from p10 to p90; the standard deviation is 0.001 at least.
+    pub fn logit_normal(&self) -> (f64, f64) {
+        let logit = |rate: f64| forward(rate.clamp(1e-15, 1.0 - 1e-15), Scale::Rate);
+        (logit(self.p50), ((logit(self.p90) - logit(self.p10)) / (2.0 * Z90)).max(1e-3))
+    }
+
     /// Whether the three points are finite, in order and inside the scale.
     pub fn is_valid(&self, scale: Scale) -> bool {
         let inside = |v: f64| match scale {

@@ -7,7 +7,7 @@ pub mod unsettled;
 mod weigh;
 
 pub use rerandomise::Test;
-pub use weigh::{Associated, Explanation, Moved, PlaceEffect, Prior, Stretch, Tied};
+pub use weigh::{Associated, Explanation, Moved, PlaceEffect, Prior, Rule, Stretch, Tied};
 
 use crate::base::words::cause as words;
 use crate::base::{Assumptions, Documented, Known, Seed, SourceKey, Why};
@@ -21,6 +21,7 @@ use unsettled::Unsettled;
 /// Settings of [`cause()`].
 #[derive(Clone, Debug)]
 pub struct Config {
+    /// Level of intervals, in (0, 1).
     pub level: f64,
     /// Re-arrangements per test.
     pub permutations: usize,
@@ -31,8 +32,13 @@ pub struct Config {
     pub stop_after: Option<u64>,
     /// Labels are dealt anew within groups of rows where a p-value of this can be reached there.
     pub clear_below: f64,
-    /// Levels of a finer factor are dealt anew as wholes where a p-value of this can be reached.
+    /// Levels of a finer factor are dealt anew as wholes where a p-value of this can be reached; a further patch is looked
+    /// for while the one before has less.
     pub likely_below: f64,
+    /// Vines of a small piece of ground, about.
+    pub quadrat_vines: f64,
+    /// Patches looked for at most.
+    pub patches: usize,
 }
 
 impl Config {
@@ -44,6 +50,8 @@ impl Config {
             stop_after: Some(assumptions.get("evidence.stop_after") as u64),
             clear_below: assumptions.get("evidence.clear_below"),
             likely_below: assumptions.get("evidence.likely_below"),
+            quadrat_vines: assumptions.get("evidence.quadrat_vines"),
+            patches: assumptions.get("evidence.patches") as usize,
             prior: Prior::new(assumptions),
             signature: signature::Config::new(assumptions),
             unsettled: unsettled::Config::new(level, assumptions),
@@ -152,12 +160,12 @@ pub fn cause(tally: &Tally, config: &Config, seed: Seed) -> Cause {
         associated: weighing.map_or_else(|| absent_for(&absent), |w| w.associated.clone()),
         place_effect: weighing.map_or_else(|| absent_for(&absent), |w| w.place_effect.clone()),
         resolution: weighing.map_or_else(|| absent_for(&absent), |w| w.resolution.clone()),
-        patches: rerandomise::patches(tally, &tests, &effort, seed),
+        patches: rerandomise::patches(tally, &tests, config, seed),
         sources: sources(&tests, &signatures, weighing.is_some()),
         tests,
         unsettled: unsettled::unsettled(tally, &separable, &config.unsettled, &fewer, seed),
         separable,
-        kinds: signature::kinds(tally, &fewer, seed),
+        kinds: signature::kinds(tally, config.clear_below, &fewer, seed),
         signatures,
         look_at,
     }

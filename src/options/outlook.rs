@@ -10,6 +10,7 @@ use super::{Candidate, Outlook, Spread, VinesNeeded, Year, YearSpread};
 use crate::base::words::{fill, number, options as words};
 use crate::base::{Known, Why};
 use crate::block::{Do, Step, Which};
+use crate::stats::special::quantile;
 use crate::triage::Action;
 
 /// The outlooks, and how they rank.
@@ -200,17 +201,6 @@ impl View<'_> {
 enum Lacks {
     Price,
     Crop,
-}
-
-/// Quantile of sorted values, linear between order statistics (Hyndman & Fan 1996, type 7; from memory); 0 of none.
-fn quantile(sorted: &[f64], p: f64) -> f64 {
-    let at = p * sorted.len().saturating_sub(1) as f64;
-    let low = at.floor() as usize;
-    match (sorted.get(low), sorted.get(low + 1)) {
-        (Some(a), Some(b)) if a != b => a + (b - a) * (at - low as f64),
-        (Some(a), _) => *a,
-        _ => 0.0,
-    }
 }
 
 /// What a standard option does on this block.

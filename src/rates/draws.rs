@@ -77,7 +77,7 @@ pub fn stand_draws(tally: &Tally, config: &super::Config, seed: Seed) -> Option<
 
 /// The prior: one for rates and for causes.
 pub(super) fn prior(assumptions: &Assumptions) -> Prior {
-    let (mean, sd) = super::new_batch::normal_of(&assumptions.quantity("pooling.mean_stand"));
+    let (mean, sd) = assumptions.quantity("pooling.mean_stand").logit_normal();
     let once_in_ten = assumptions.get("explanation.effect_sd_once_in_ten");
     Prior { constant_mean: -mean, constant_sd: sd, sd_rate: std::f64::consts::LN_10 / once_in_ten.max(1e-6) }
 }

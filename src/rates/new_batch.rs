@@ -190,12 +190,6 @@ fn widened(stated: Quantity, pattern: &Quantity) -> Quantity {
     Quantity { p10: moved(pattern.p10), p50: stated.p50, p90: moved(pattern.p90) }
 }
 
-/// Mean and sd on the logit scale of a normal distribution with the median of a rate and as wide from p10 to p90.
-pub(super) fn normal_of(rate: &Quantity) -> (f64, f64) {
-    let width = logit(rate.p90) - logit(rate.p10);
-    (logit(rate.p50), (width / (2.0 * normal_quantile(0.9))).max(1e-3))
-}
-
 fn logit(p: f64) -> f64 {
     let p = p.clamp(1e-15, 1.0 - 1e-15);
     (p / (1.0 - p)).ln()

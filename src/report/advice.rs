@@ -346,7 +346,7 @@ fn associated(a: &Associated) -> String {
             ("level", &level),
             ("stand", &number::percent(a.stand)),
             ("others", &number::percent(a.others_stand)),
-            ("excess", &number::plain(a.excess_failures.round())),
+            ("excess", &number::whole(a.excess_failures)),
         ],
     )
 }

@@ -4,7 +4,7 @@ use super::design::Design;
 use super::planting::each_in_one_go;
 use super::random::{between, between_logs, exponential, happens, normal};
 use super::scenario::{Dying, Effects, Hollow, OrderStep, Scenario, SmoothField};
-use crate::base::{Assumptions, Seed, seed};
+use crate::base::{Assumptions, Quantity, Seed, seed};
 use rand::Rng;
 
 /// One thing that can be the matter, in the order in which pairs are named.
@@ -104,8 +104,8 @@ pub struct Prior {
     /// The standard deviation of an effect that is exceeded with probability 0.1, logit: sds are exponential, the
     /// penalised-complexity prior (Simpson et al. 2017, Stat. Sci. 32:1; from memory).
     pub sd_once_in_ten: f64,
-    /// 10 % and 90 % points of the stand where nothing is the matter, which is normal on the logit scale.
-    pub base_stand: (f64, f64),
+    /// Stand where nothing is the matter, normal on the logit scale.
+    pub base_stand: Quantity,
     /// Probability that a factor has one odd level (a row factor one or two, a place one hollow or rise) instead of
     /// a spread over all.
     pub odd_level: f64,
@@ -115,6 +115,8 @@ pub struct Prior {
     pub reach: (f64, f64),
     /// Least radius of a hollow, metres; log-uniform up to the longest range of a field, or twice the least.
     pub radius_m: f64,
+    /// Share of the planters' walk at either end where no step lies.
+    pub step_from: f64,
     pub design: Design,
 }
 
@@ -124,11 +126,12 @@ impl Default for Prior {
         Prior {
             weights: Weights::of(&table),
             sd_once_in_ten: table.get("explanation.effect_sd_once_in_ten"),
-            base_stand: (table.get("explanation.base_stand.low"), table.get("explanation.base_stand.high")),
-            odd_level: 0.5,
-            order_by_batch: 0.8,
-            reach: (0.08, 0.4),
-            radius_m: 3.0,
+            base_stand: table.quantity("explanation.base_stand"),
+            odd_level: table.get("explanation.odd_level"),
+            order_by_batch: table.get("explanation.order_with_batch"),
+            reach: (table.get("explanation.field_range.least"), table.get("explanation.field_range.most")),
+            radius_m: table.get("explanation.hollow_radius"),
+            step_from: table.get("explanation.step_from"),
             design: Design::default(),
         }
     }
@@ -188,14 +191,9 @@ fn planting(prior: &Prior, rng: &mut impl Rng) -> Scenario {
     Scenario { base_failure: base_failure(prior, rng), dying, ..scenario }
 }
 
-/// Distance in standard deviations of the 10 % and the 90 % point of a normal distribution.
-const BETWEEN_TENTHS: f64 = 2.563_103_131_089_201;
-
 fn base_failure(prior: &Prior, rng: &mut impl Rng) -> f64 {
-    let logit = |stand: f64| (stand / (1.0 - stand)).ln();
-    let (low, high) = (logit(prior.base_stand.0), logit(prior.base_stand.1));
-    let stand = (low + high) / 2.0 + (high - low) / BETWEEN_TENTHS * normal(rng);
-    1.0 / (1.0 + stand.exp())
+    let (mean, sd) = prior.base_stand.logit_normal();
+    1.0 / (1.0 + (mean + sd * normal(rng)).exp())
 }
 
 /// An independent effect of each level, or with probability `odd_level` of one alone.
@@ -258,10 +256,10 @@ pub(super) fn somewhere(scenario: &Scenario, rng: &mut impl Rng) -> (f64, f64) {
     (across, between(0.0, long, rng) - scenario.vine_spacing_m / 2.0)
 }
 
-/// A step after a tenth to nine tenths of the walk; where each delivery was planted in one go mostly something that
+/// A step somewhere between the ends of the walk; where each delivery was planted in one go mostly something that
 /// was the matter while one or several of them were.
 fn add_order(scenario: &mut Scenario, prior: &Prior, sd: f64, seed: Seed, rng: &mut impl Rng) {
-    let (after, effect) = (between(0.1, 0.9, rng), sd * normal(rng));
+    let (after, effect) = (between(prior.step_from, 1.0 - prior.step_from, rng), sd * normal(rng));
     if each_in_one_go(scenario, seed) && happens(prior.order_by_batch, rng) {
         scenario.effects.while_planting = levels(scenario.deliveries.len(), prior, sd, rng);
     } else {

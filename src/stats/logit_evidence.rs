@@ -1,4 +1,5 @@
-//! Evidence for logistic models with normal effects, by Laplace's method, on counts per cell.
+//! Evidence for logistic models with normal effects, by Laplace's method (Tierney & Kadane 1986, `tierney-kadane-1986`),
+//! on counts per cell.
 //!
 //! ```text
 //! d(i) of n(i) fail,  ln(mu/(1-mu)) = eta(i) = m + sum over columns c of s(c) x(i,c) u(c) + t v(group of i),  u, v ~ N(0, 1)

@@ -15,6 +15,7 @@ pub mod generalised_cmh;
 pub mod glm;
 pub mod hypergeometric;
 pub mod incidence;
+pub mod legendre;
 pub mod logit_evidence;
 pub mod minimise;
 pub mod mixed;

@@ -83,6 +83,26 @@ pub fn logistic(x: f64) -> f64 {
     }
 }
 
+/// ln of the sum of exponentials; minus infinity of none.
+pub fn ln_sum(logs: &[f64]) -> f64 {
+    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    if most == f64::NEG_INFINITY {
+        return most;
+    }
+    most + logs.iter().map(|l| (l - most).exp()).sum::<f64>().ln()
+}
+
+/// Quantile of sorted values, linear between order statistics (Hyndman & Fan 1996, type 7; from memory); 0 of none.
+pub fn quantile(sorted: &[f64], p: f64) -> f64 {
+    let at = p * sorted.len().saturating_sub(1) as f64;
+    let low = at.floor() as usize;
+    match (sorted.get(low), sorted.get(low + 1)) {
+        (Some(a), Some(b)) if a != b => a + (b - a) * (at - low as f64),
+        (Some(a), _) => *a,
+        _ => 0.0,
+    }
+}
+
 /// ln(1 + exp(x)) without overflow.
 pub fn softplus(x: f64) -> f64 {
     x.max(0.0) + (-x.abs()).exp().ln_1p()

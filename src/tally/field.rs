@@ -5,6 +5,7 @@ use super::history::{Lives, Outcome};
 use crate::block::{Code, Layout, Look, Place, PlantingOrder, RowLayout, State, UNKNOWN, VineIx};
 use crate::lattice::{Line, Site};
 use jiff::civil::Date;
+use std::collections::BTreeMap;
 
 /// What stands on a place at the walk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,7 +77,31 @@ pub struct Field {
     pub walk: Option<Vec<u32>>,
 }
 
+/// Which places lie at the edge: the layout's first and last row, and the first and last place of each row.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Edge {
+    last_row: u32,
+    ends: BTreeMap<u32, (u32, u32)>,
+}
+
+impl Edge {
+    pub fn holds(&self, place: Place) -> bool {
+        let Place { row, position } = place;
+        let is_end = self.ends.get(&row).is_some_and(|&(first, last)| position == first || position == last);
+        row == 0 || row == self.last_row || is_end
+    }
+}
+
 impl Field {
+    pub fn edge(&self) -> Edge {
+        let mut ends = BTreeMap::new();
+        for place in self.places.iter().map(|p| p.place).chain(self.points.iter().map(|p| p.place)) {
+            let (first, last) = ends.entry(place.row).or_insert((place.position, place.position));
+            (*first, *last) = ((*first).min(place.position), (*last).max(place.position));
+        }
+        Edge { last_row: (self.lines.len() as u32).saturating_sub(1), ends }
+    }
+
     /// The points' sites on the lattice, in the order of `points`: lines are rows, steps are positions.
     pub fn sites(&self) -> Vec<Site> {
         let site = |p: &Point| Site { line: p.place.row, step: i32::try_from(p.place.position).unwrap_or(i32::MAX) };

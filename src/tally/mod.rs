@@ -10,7 +10,7 @@ pub mod sheet;
 
 pub use cells::{Cell, CellTable, Counts, TallyFactor};
 pub use estate::{NotPooled, pooled};
-pub use field::{Field, PlaceNow, Point, Run, Standing};
+pub use field::{Edge, Field, PlaceNow, Point, Run, Standing};
 pub use history::{Histories, Outcome};
 pub use season::Calendar;
 pub use sheet::records;

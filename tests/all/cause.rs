@@ -1,7 +1,7 @@
 //! What the pattern of failures says, on blocks built by hand.
 
 use crate::oracle::{close, counts, read};
-use crate::tally::{Plot, autumn, batch_factor, block, place, planting, row_of};
+use crate::tally::{Plot, autumn, batch_factor, block, place, planting, row_of, walked};
 use fullstand::base::seed::{shuffle, uniform};
 use fullstand::base::{Header, Seed, document};
 use fullstand::block::*;
@@ -10,18 +10,8 @@ use fullstand::lattice::{Graph, Neighbours, Site, moran};
 use fullstand::stats::permute::{Effort, Strata, randomise};
 use fullstand::tally::{Tally, tally};
 
-/// A block of rows that were planted in a serpentine, from the batch and the state of each vine.
 fn planted(rows: &[Vec<(&'static str, State)>]) -> Block {
-    let mut plot = Plot::default();
-    let mut states = Vec::new();
-    for (row, vines) in rows.iter().enumerate() {
-        for (i, &(batch, state)) in vines.iter().enumerate() {
-            plot.plant(place(row as u32, i as u32 + 1), batch, planting());
-            states.push((states.len() as u32, state));
-        }
-    }
-    plot.walk(autumn(), &states);
-    plot.block()
+    walked(rows).block()
 }
 
 fn ask(block: &Block, permutations: usize) -> Cause {

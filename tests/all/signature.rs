@@ -1,7 +1,7 @@
 //! Kinds of failure apart, causes beside what a block shows, and what to look at: blocks worked by hand.
 
 use crate::oracle::close;
-use crate::tally::{Plot, autumn, place, planting};
+use crate::tally::{Plot, autumn, place, walked};
 use fullstand::base::{Header, Seed, document};
 use fullstand::block::*;
 use fullstand::cause::signature::{Cause as Reason, Feature, KindTest, Signature};
@@ -10,20 +10,6 @@ use fullstand::tally::tally;
 
 /// Vines of a row in the order of position: batch and state.
 type Row = Vec<(&'static str, State)>;
-
-/// Rows planted in a serpentine, walked once.
-fn plot(rows: &[Row]) -> Plot {
-    let mut plot = Plot::default();
-    let mut states = Vec::new();
-    for (row, vines) in rows.iter().enumerate() {
-        for (i, &(batch, state)) in vines.iter().enumerate() {
-            plot.plant(place(row as u32, i as u32 + 1), batch, planting());
-            states.push((states.len() as u32, state));
-        }
-    }
-    plot.walk(autumn(), &states);
-    plot
-}
 
 fn ask(plot: Plot) -> Cause {
     let block = plot.block();
@@ -56,7 +42,7 @@ fn never_grew_in_a() -> Plot {
     let b = |states: &[State]| run("B", 4, states);
     let first = [a(&[NoBudburst, NoBudburst, NoBudburst]), b(&[Died]), a(&[NoBudburst, NoBudburst, Dead])].concat();
     let second = [b(&[Missing]), a(&[NoBudburst, NoBudburst, ScionDead]), b(&[])].concat();
-    plot(&[first, second])
+    walked(&[first, second])
 }
 
 #[test]
@@ -107,7 +93,7 @@ fn p_values_of_kinds_are_adjusted_for_all_questions() {
 /// 6 rows of 20 of one batch; vines at these places died.
 fn died_at(at: impl Fn(usize, usize) -> bool) -> Plot {
     let row = |r: usize| (0..20).map(|i| ("A", if at(r, i) { Died } else { Alive })).collect();
-    plot(&(0..6).map(row).collect::<Vec<Row>>())
+    walked(&(0..6).map(row).collect::<Vec<Row>>())
 }
 
 #[test]
@@ -179,7 +165,7 @@ fn failures_by_batch_and_by_place_hold_nothing_against_either() {
             (0..40).map(vine).collect()
         })
         .collect();
-    let got = ask(plot(&rows));
+    let got = ask(walked(&rows));
     let water = of(&got, Reason::Waterlogging);
     let union = of(&got, Reason::UnionFailure);
     assert!(says(&water.consistent_with, Feature::InPatches).is_some(), "{water:?}");
@@ -233,7 +219,7 @@ fn a_block_without_failures_has_nothing_to_look_at() {
 #[test]
 fn missing_vines_are_shown_by_place_and_held_against_nobody() {
     let row = |r: usize| (0..20).map(|_| ("A", if r == 0 { Missing } else { Alive })).collect();
-    let got = ask(plot(&(0..6).map(row).collect::<Vec<Row>>()));
+    let got = ask(walked(&(0..6).map(row).collect::<Vec<Row>>()));
     assert_eq!((got.kinds.missing.vines, got.kinds.never_grew.at_most), (20, 0));
     let place = about(&got.kinds.missing.tests, "place");
     // 19 joins along the row; of 214 in all 214 * 20 * 19 / (120 * 119) are expected.

@@ -146,6 +146,20 @@ fn adds_up(tally: &Tally) {
     assert!(tally.cells.is_sorted_by(|a, b| a.codes < b.codes));
 }
 
+/// Rows planted in a serpentine and walked once, from the batch and the state of each vine in the order of position.
+pub fn walked(rows: &[Vec<(&'static str, State)>]) -> Plot {
+    let mut plot = Plot::default();
+    let mut states = Vec::new();
+    for (row, vines) in rows.iter().enumerate() {
+        for (i, &(batch, state)) in vines.iter().enumerate() {
+            plot.plant(place(row as u32, i as u32 + 1), batch, planting());
+            states.push((states.len() as u32, state));
+        }
+    }
+    plot.walk(autumn(), &states);
+    plot
+}
+
 #[test]
 fn a_batch_whose_gaps_another_filled_keeps_its_failures() {
     let mut plot = Plot::default();

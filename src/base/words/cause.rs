@@ -54,7 +54,7 @@ pub const RUNS_TITLE: &str = "Stretches of failed and of living vines";
 pub const RUNS: &str = "Do failed and living vines take turns along the rows in fewer, longer stretches than if failures were {held}? \
      Few stretches speak for clustering.";
 pub const QUADRATS_TITLE: &str = "Differences between small pieces of ground";
-pub const QUADRATS: &str = "Do failures differ between pieces of ground of about 15 vines, as square as whole rows allow, \
+pub const QUADRATS: &str = "Do failures differ between pieces of ground of about {vines} vines, as square as whole rows allow, \
      more than if failures were {held}? 1 is chance.";
 
 pub const PATCH_TITLE: &str = "Strongest patch";

@@ -40,7 +40,7 @@ pub(super) const SOURCES: [SourceKey; 10] = [
 /// Every test of a block whose vines have places.
 pub(super) fn tests(tally: &Tally, config: &Config, seed: Seed) -> Vec<Test> {
     let Some(field) = tally.field.as_ref().filter(|field| !field.points.is_empty()) else { return Vec::new() };
-    let mut tests = pattern::tests(tally, field, &config.effort(), seed);
+    let mut tests = pattern::tests(tally, field, config, seed);
     questions::mark_clustering(&mut tests);
     tests.extend(factors::tests(tally, field, config, seed));
     questions::adjust_answers(&mut tests);

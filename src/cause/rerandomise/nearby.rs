@@ -12,7 +12,7 @@
 use crate::base::Seed;
 use crate::lattice::Line;
 use crate::stats::permute::{Effort, Randomisation, Strata, randomise};
-use crate::tally::{Field, Point};
+use crate::tally::{Edge, Field, Point};
 use std::collections::BTreeMap;
 
 /// Adjacent rows in a neighbourhood; up to two left over join the last ones, and a track parts two rows.
@@ -27,7 +27,7 @@ pub(super) struct Nearby<'a> {
     failed: Vec<u32>,
     strata: Strata,
     row_groups: Vec<usize>,
-    edges: Edges,
+    edge: Edge,
 }
 
 impl<'a> Nearby<'a> {
@@ -48,7 +48,7 @@ impl<'a> Nearby<'a> {
         let by_key = Strata::by(keys);
         let points: Vec<&Point> = strata.into_values().flatten().collect();
         let failed = points.iter().map(|p| u32::from(p.failed)).collect();
-        Nearby { points, failed, strata: by_key, row_groups, edges: Edges::of(field) }
+        Nearby { points, failed, strata: by_key, row_groups, edge: field.edge() }
     }
 
     /// Sum over rows that have one on either side in their group of z^2 of F(before) - 2 F(row) + F(after), F the failures of a
@@ -71,7 +71,7 @@ impl<'a> Nearby<'a> {
 
     /// z^2 of the failures at the edge. None where no vine of the edge can be compared with one beside it.
     pub(super) fn edge(&self, effort: &Effort, name: &str, seed: Seed) -> Option<(Randomisation, f64)> {
-        let weights = |p: &Point| if self.edges.holds(p) { vec![(0, 1.0)] } else { Vec::new() };
+        let weights = |p: &Point| if self.edge.holds(p.place) { vec![(0, 1.0)] } else { Vec::new() };
         self.redeal(Contrasts::of(self, 1, weights), effort, name, seed)
     }
 
@@ -123,29 +123,6 @@ impl Windows {
         let Some((first, last)) = self.reach.get(&group) else { return 0 };
         let places = last - first + 1;
         (step - first) * (places / PLACES).max(1) / places
-    }
-}
-
-/// The outermost rows of the layout, and the first and last place of each row.
-struct Edges {
-    last_row: u32,
-    ends: BTreeMap<u32, (u32, u32)>,
-}
-
-impl Edges {
-    fn of(field: &Field) -> Self {
-        let mut ends = BTreeMap::new();
-        for place in field.places.iter().map(|p| p.place).chain(field.points.iter().map(|p| p.place)) {
-            let (first, last) = ends.entry(place.row).or_insert((place.position, place.position));
-            (*first, *last) = ((*first).min(place.position), (*last).max(place.position));
-        }
-        Edges { last_row: (field.lines.len() as u32).saturating_sub(1), ends }
-    }
-
-    fn holds(&self, point: &Point) -> bool {
-        let (row, position) = (point.place.row, point.place.position);
-        let is_end = self.ends.get(&row).is_some_and(|&(first, last)| position == first || position == last);
-        row == 0 || row == self.last_row || is_end
     }
 }
 

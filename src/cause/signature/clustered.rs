@@ -1,12 +1,12 @@
 //! Whether vines of one kind stand beside each other: joins between them, dealt out anew over the vines.
 
 use crate::base::Seed;
-use crate::base::seed::below;
-use crate::lattice::{Graph, join_counts};
-use crate::stats::permute::{ALL_ARRANGEMENTS, Effort, PERMUTATION};
+use crate::lattice::{Bits, Board, DealtJoins, Graph, JoinSums, Line, Neighbours, Site, join_counts};
+use crate::stats::deck::{Dealer, Dealing, redealt};
+use crate::stats::permute::{Effort, Strata};
 
 /// From so many expected joins on, the normal approximation by exact moments serves; below it is too sure of small
-/// counts, and arrangements are drawn instead.
+/// counts, and arrangements are dealt instead.
 const NORMAL_FROM_EXPECTED: f64 = 5.0;
 
 /// The normal approximation by exact moments.
@@ -24,81 +24,78 @@ pub(super) struct Clustered {
     pub method: &'static str,
 }
 
-/// The rook's joins of the marked sites, one of `marked` per site. Moments: [`join_counts`].
-pub(super) fn clustered(marked: &[bool], graph: &Graph, effort: &Effort, name: &str, seed: Seed) -> Clustered {
-    let bb = join_counts(marked, graph).bb;
-    let k = marked.iter().filter(|m| **m).count();
+/// The rook's joins between marked sites. Moments: [`join_counts`].
+pub(super) fn clustered(
+    (sites, lines): (&[Site], &[Line]),
+    marked: &[bool],
+    effort: &Effort,
+    name: &str,
+    seed: Seed,
+) -> Clustered {
+    let bb = join_counts(marked, &Graph::new(sites, lines, Neighbours::Rook)).bb;
     let of = |p_value, error, method| Clustered { joins: bb.observed, expected: bb.expected, p_value, error, method };
-    if bb.variance <= 0.0 {
-        return of(None, 0.0, ALL_ARRANGEMENTS);
-    }
     if bb.expected >= NORMAL_FROM_EXPECTED {
         return of(bb.p_greater(), 0.0, EXACT_MOMENTS);
     }
-    let as_many = Draws { k, neighbours: neighbours(graph) }.at_least(bb.observed, effort.draws.max(1), name, seed);
-    let m = effort.draws.max(1) as f64;
-    let p = (as_many + 1.0) / (m + 1.0);
-    of(Some(p), (p * (1.0 - p) / (m + 1.0)).sqrt(), PERMUTATION)
+    let marks: Vec<u32> = marked.iter().map(|m| u32::from(*m)).collect();
+    let (board, strata, weights) = (Board::new(sites, lines), Strata::one(sites.len()), vec![0; sites.len()]);
+    let joins = DealtJoins::new(&board, &weights, &marks, &strata);
+    let [dealt] = redealt(&marks, &strata, &Joined { board: &board, weights: &weights, joins }, effort, name, seed);
+    of(dealt.silence().is_none().then_some(dealt.p_greater), dealt.error, dealt.method)
 }
 
-/// The later neighbours of each site.
-fn neighbours(graph: &Graph) -> Vec<Vec<u32>> {
-    let mut of = vec![Vec::new(); graph.sites];
-    for &(a, b) in &graph.joins {
-        if let Some(list) = of.get_mut(a as usize) {
-            list.push(b);
-        }
-    }
-    of
+struct Joined<'a> {
+    board: &'a Board,
+    weights: &'a [u32],
+    joins: DealtJoins<'a>,
 }
 
-struct Draws {
-    k: usize,
-    neighbours: Vec<Vec<u32>>,
+fn rook(sums: &JoinSums) -> [f64; 1] {
+    [f64::from(sums.joins.along + sums.joins.across)]
 }
 
-impl Draws {
-    /// How many of `draws` markings of k sites have so many joins.
-    fn at_least(&self, joins: f64, draws: u64, name: &str, seed: Seed) -> f64 {
-        let mut sites: Vec<u32> = (0..self.neighbours.len() as u32).collect();
-        let mut marked = vec![false; sites.len()];
-        let one = |r: u64| self.joins_of_one(&mut sites, &mut marked, &mut seed.stream(name, r)) >= joins;
-        (0..draws).map(one).filter(|large| *large).count() as f64
+impl Dealing<1> for Joined<'_> {
+    type Table = Bits;
+
+    fn table(&self) -> Bits {
+        self.joins.bits()
     }
 
-    /// Marks the first k of a partial shuffle (Fisher & Yates), counts, and wipes the marks. The sites stay shuffled:
-    /// the next draw from any order is as good.
-    fn joins_of_one(&self, sites: &mut [u32], marked: &mut [bool], rng: &mut impl rand::Rng) -> f64 {
-        let n = sites.len();
-        let k = self.k.min(n);
-        (0..k).for_each(|i| sites.swap(i, i + below(rng, n - i)));
-        sites[..k].iter().for_each(|&s| marked[s as usize] = true);
-        let later = |s: u32| self.neighbours[s as usize].iter().filter(|&&other| marked[other as usize]).count();
-        let joins: usize = sites[..k].iter().map(|&s| later(s)).sum();
-        sites[..k].iter().for_each(|&s| marked[s as usize] = false);
-        joins as f64
+    fn deal(&self, table: &mut Bits, dealer: &mut Dealer) -> [f64; 1] {
+        rook(&self.joins.deal(table, dealer))
+    }
+
+    fn statistics(&self, marked: &[u32]) -> [f64; 1] {
+        rook(&JoinSums::of(self.board, self.weights, marked))
+    }
+
+    fn work(&self) -> usize {
+        self.joins.work()
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::lattice::{Neighbours, Site};
+    use crate::stats::permute::{ALL_ARRANGEMENTS, PERMUTATION};
 
     #[test]
     fn few_joins_have_the_share_of_arrangements_that_enumeration_gives() {
         // 4 x 4 grid, 5 of 16 marked: of the 4,368 layouts 0, 1, 2 ... joins have 304, 1064, 1680, 1016, 256, 48
         // (counted by enumeration outside this project).
         let sites: Vec<Site> = (0..4).flat_map(|line| (1..=4).map(move |step| Site { line, step })).collect();
-        let graph = Graph::new(&sites, &[], Neighbours::Rook);
         let mut marked = vec![false; 16];
         [0, 1, 2, 5, 15].iter().for_each(|&i| marked[i] = true); // 0-1, 1-2, 1-5
-        let effort = Effort { draws: 20_000, ..Effort::default() };
-        let got = clustered(&marked, &graph, &effort, "few", Seed::new(1));
+        let exact = (1016.0 + 256.0 + 48.0) / 4368.0;
+        let ask = |effort: Effort| clustered((&sites, &[]), &marked, &effort, "few", Seed::new(1));
+        let all = ask(Effort::default());
+        assert_eq!((all.joins, all.method, all.error), (3.0, ALL_ARRANGEMENTS, 0.0));
+        assert!((all.p_value.unwrap() - exact).abs() < 1e-12, "{all:?} {exact}");
+        let got = ask(Effort { draws: 20_000, count_up_to: 1, ..Effort::default() });
         assert_eq!((got.joins, got.method), (3.0, PERMUTATION));
         assert!((got.expected - 2.0).abs() < 1e-12);
-        let exact = (1016.0 + 256.0 + 48.0) / 4368.0;
         assert!((got.p_value.unwrap() - exact).abs() < 4.0 * got.error, "{got:?} {exact}");
-        assert_eq!(clustered(&[true; 16], &graph, &effort, "all", Seed::new(1)).p_value, None);
+        let all_marked = clustered((&sites, &[]), &[true; 16], &Effort::default(), "all", Seed::new(1));
+        assert_eq!(all_marked.p_value, None);
     }
 }

@@ -1,6 +1,5 @@
 //! What a block shows of each feature that a cause may leave: shown, not there, or not looked at.
 
-use super::kinds::on_edge;
 use super::{Config, Found};
 use crate::base::Seed;
 use crate::base::words::number::{count, p_value, percent, plain};
@@ -197,19 +196,20 @@ impl Evidence<'_> {
     /// The share failed on the block's edge and inside, edge labels dealt over planted runs.
     fn at_edge(&self) -> Answer {
         let Some(field) = &self.tally.field else { return NotLooked(words::NO_PLACES.into()) };
-        let label = on_edge(field);
+        let edge = field.edge();
+        let label = |p: &Point| Some(u32::from(edge.holds(p.place)));
         let mut counts = [(0u64, 0u64); 2];
         for p in field.points.iter().filter(|p| !p.missing) {
-            let of = &mut counts[usize::from(label(p) == Some(1))];
+            let of = &mut counts[usize::from(edge.holds(p.place))];
             *of = (of.0 + u64::from(p.failed), of.1 + 1);
         }
-        let [(inside, n), (edge, m)] = counts;
+        let [(inside, n), (outside, m)] = counts;
         let runs = Runs::labelled(field, label, Loss::Failed);
         if n == 0 || m == 0 || !runs.are_several() {
             return NotLooked(words::NO_EDGE.into());
         }
         let p = runs.redeal(Held::Nothing, self.effort, "cause.signature.edge", self.seed).statistic.p_greater;
-        let (at_edge, within) = (edge as f64 / m as f64, inside as f64 / n as f64);
+        let (at_edge, within) = (outside as f64 / m as f64, inside as f64 / n as f64);
         let values: [(&str, &dyn std::fmt::Display); 3] =
             [("edge", &percent(at_edge)), ("inside", &percent(within)), ("p", &p_value(p))];
         match p < self.config.likely_below && at_edge > within {

@@ -6,13 +6,12 @@
 use super::clustered::clustered;
 use crate::base::words::{fill, runs as run_words, signature as words};
 use crate::base::{Known, Seed};
-use crate::lattice::{Graph, Neighbours, Site};
+use crate::lattice::Site;
 use crate::runs::{Held, Loss, Runs};
 use crate::stats::adjust::{Adjustment, adjust};
 use crate::stats::permute::{Effort, Silence};
 use crate::tally::{Counts, Field, Point, Tally};
 use serde::Serialize;
-use std::collections::BTreeMap;
 
 /// The kinds of failure, apart.
 #[derive(Clone, Debug, Serialize)]
@@ -73,15 +72,12 @@ pub struct LevelKinds {
     pub missing: u64,
 }
 
-/// Smallest p-value that has to be within reach for labels to be dealt within rows only.
-const LEAST_P_WITHIN_ROWS: f64 = 0.01;
-
-/// Counts and tests of each kind.
-pub(in crate::cause) fn kinds(tally: &Tally, effort: &Effort, seed: Seed) -> Kinds {
+/// Counts and tests of each kind. Batches are dealt within rows where a p-value of `clear_below` can be reached there.
+pub(in crate::cause) fn kinds(tally: &Tally, clear_below: f64, effort: &Effort, seed: Seed) -> Kinds {
     let total = &tally.total;
     let untold = total.dead + total.scion_dead;
     let kind = |loss, name, vines: u64, more: u64| {
-        let asked = Asked { tally, loss, name, effort, seed };
+        let asked = Asked { tally, loss, name, clear_below, effort, seed };
         Kind { vines, at_most: vines + more, tests: if vines > 0 { asked.tests() } else { Vec::new() } }
     };
     let mut kinds = Kinds {
@@ -116,6 +112,7 @@ struct Asked<'a> {
     loss: Loss,
     /// In words.
     name: &'static str,
+    clear_below: f64,
     effort: &'a Effort,
     seed: Seed,
 }
@@ -126,7 +123,9 @@ impl Asked<'_> {
         let batch = (self.loss != Loss::Missing).then(|| self.of_factor("batch")).flatten();
         let row = self.of_factor("row");
         let Some(field) = &self.tally.field else { return batch.into_iter().chain(row).collect() };
-        let edge = self.of_runs("edge", &Runs::labelled(field, on_edge(field), self.loss));
+        let edge = field.edge();
+        let label = |p: &Point| Some(u32::from(edge.holds(p.place)));
+        let edge = self.of_runs("edge", &Runs::labelled(field, label, self.loss));
         batch.into_iter().chain(row).chain(edge).chain(self.of_places(field)).collect()
     }
 
@@ -144,7 +143,7 @@ impl Asked<'_> {
         if !runs.are_several() {
             return None;
         }
-        let held = if about == "batch" { runs.best_held(LEAST_P_WITHIN_ROWS) } else { Held::Nothing };
+        let held = if about == "batch" { runs.best_held(self.clear_below) } else { Held::Nothing };
         let redealt = runs.redeal(held, self.effort, &self.stream(about), self.seed);
         let result = redealt.statistic;
         let absent = match result.silence() {
@@ -180,8 +179,7 @@ impl Asked<'_> {
         let points: Vec<&Point> = field.points.iter().filter(is_site).collect();
         let sites: Vec<Site> = points.iter().map(|p| site(p)).collect();
         let marked: Vec<bool> = points.iter().map(|p| self.is_of_kind(p)).collect();
-        let graph = Graph::new(&sites, &field.lines, Neighbours::Rook);
-        let got = clustered(&marked, &graph, self.effort, &self.stream("place"), self.seed);
+        let got = clustered((&sites, &field.lines), &marked, self.effort, &self.stream("place"), self.seed);
         let known = |value: Option<f64>| Known::from_option(value, words::ONE_VALUE_PLACE, words::ONE_VALUE_PLACE_HELP);
         (!points.is_empty()).then(|| KindTest {
             about: "place",
@@ -213,21 +211,6 @@ impl Asked<'_> {
 
 fn site(point: &Point) -> Site {
     Site { line: point.place.row, step: i32::try_from(point.place.position).unwrap_or(i32::MAX) }
-}
-
-/// 1 for a vine of the first or last row, or the first or last of its row, else 0.
-pub(super) fn on_edge(field: &Field) -> impl Fn(&Point) -> Option<u32> + use<> {
-    let mut ends = BTreeMap::<u32, (u32, u32)>::new();
-    for place in field.places.iter().map(|p| p.place) {
-        let end = ends.entry(place.row).or_insert((place.position, place.position));
-        *end = (end.0.min(place.position), end.1.max(place.position));
-    }
-    let (first, last) = (ends.keys().next().copied(), ends.keys().next_back().copied());
-    move |point| {
-        let (row, position) = (point.place.row, point.place.position);
-        let at_end = ends.get(&row).is_some_and(|&(from, to)| position == from || position == to);
-        Some(u32::from(at_end || Some(row) == first || Some(row) == last))
-    }
 }
 
 /// The kinds at each level of a factor.

@@ -1,5 +1,6 @@
 //! The explanations of a block, each with the shapes that its effect may have and their prior odds.
 
+use super::Prior;
 use super::ground::{Axis, Ground, Tiles, Walk};
 use super::shape::{self, Classes, Hollows, Shape};
 use crate::tally::Tally;
@@ -19,19 +20,19 @@ pub(super) struct Candidate {
 const ORDER: [&str; 8] = ["batch", "row", "place", "order", "clone", "rootstock", "variety", "edge"];
 
 /// The explanations that a block can have, in order of name.
-pub(super) fn candidates(tally: &Tally, ground: &Ground) -> Vec<Candidate> {
+pub(super) fn candidates(tally: &Tally, ground: &Ground, prior: &Prior) -> Vec<Candidate> {
     let mut list: Vec<Candidate> =
-        tally.factors.iter().enumerate().filter_map(|(at, _)| of_factor(tally, ground, at)).collect();
-    list.extend(ground.tiles.as_ref().and_then(|(axis, tiles)| place(axis, tiles)));
-    list.extend(ground.walk.as_ref().and_then(|(axis, walk)| order(axis, walk)));
+        tally.factors.iter().enumerate().filter_map(|(at, _)| of_factor(tally, ground, prior, at)).collect();
+    list.extend(ground.tiles.as_ref().and_then(|(axis, tiles)| place(axis, tiles, prior)));
+    list.extend(ground.walk.as_ref().and_then(|(axis, walk)| order(axis, walk, prior)));
     list.extend(ground.edge.as_ref().and_then(edge));
     let rank = |name: &str| ORDER.iter().position(|n| *n == name).unwrap_or(ORDER.len());
     list.sort_by(|a, b| rank(&a.name).cmp(&rank(&b.name)).then_with(|| a.name.cmp(&b.name)));
     list
 }
 
-/// Half: every level its own effect; half: one odd level among those that name one thing, in rows as often two.
-fn of_factor(tally: &Tally, ground: &Ground, at: usize) -> Option<Candidate> {
+/// Every level its own effect, or one odd level among those that name one thing, in rows as often two.
+fn of_factor(tally: &Tally, ground: &Ground, prior: &Prior, at: usize) -> Option<Candidate> {
     let (factor, axis) = (&tally.factors[at], &ground.factors[at]);
     let mut seen = vec![0.0; axis.levels];
     axis.of_cell.iter().zip(&ground.seen).for_each(|(level, n)| seen[*level as usize] += n);
@@ -41,19 +42,15 @@ fn of_factor(tally: &Tally, ground: &Ground, at: usize) -> Option<Candidate> {
         return None;
     }
     let is_row = factor.name == "row" && levels.len() > 2;
-    let odd: f64 = if is_row { 0.25 } else { 0.5 };
-    let mut shapes = vec![Shape::spread(axis.levels, 0.5f64.ln())];
+    let odd = if is_row { 0.5 * prior.odd_level } else { prior.odd_level };
+    let mut shapes = vec![Shape::spread(axis.levels, (1.0 - prior.odd_level).ln())];
     shapes.extend(levels.iter().map(|&l| Shape::odd(l, (odd / levels.len() as f64).ln())));
-    let twins = is_row.then(|| (0.25f64.ln(), levels.clone()));
+    let twins = is_row.then(|| (odd.ln(), levels.clone()));
     Some(Candidate { name: factor.name.clone(), axis: axis.clone(), shapes, twins })
 }
 
-/// Range of a field, as a share of the block's shorter side: log-uniform between these.
-const RANGE: (f64, f64) = (0.08, 0.4);
 /// Fields of how many ranges are looked at.
 const RANGES: usize = 3;
-/// Radius of a hollow: log-uniform from this many metres to as much as a field's range may be, at least twice as much.
-pub(super) const RADIUS_M: f64 = 3.0;
 /// Most tiles of a field.
 const MOST_FIELD_TILES: f64 = 700.0;
 
@@ -67,32 +64,34 @@ fn middles((low, high): (f64, f64), n: usize) -> Vec<f64> {
     (0..n).map(|i| low * (high / low).powf((i as f64 + 0.5) / n as f64)).collect()
 }
 
-/// Half: a Gaussian field; half: one hollow or rise with its middle anywhere.
-fn place(axis: &Axis, tiles: &Tiles) -> Option<Candidate> {
+/// A Gaussian field, or one hollow or rise with its middle anywhere.
+fn place(axis: &Axis, tiles: &Tiles, prior: &Prior) -> Option<Candidate> {
     if tiles.centres.len() < 4 {
         return None;
     }
-    let mut shapes = fields(tiles);
-    shapes.extend(hollows(tiles));
+    let mut shapes = fields(tiles, prior);
+    shapes.extend(hollows(tiles, prior));
     Some(Candidate { name: "place".into(), axis: axis.clone(), shapes, twins: None })
 }
 
-fn fields(tiles: &Tiles) -> Vec<Shape> {
-    let ranges = middles((side(tiles.extent) * RANGE.0, side(tiles.extent) * RANGE.1), RANGES);
+fn fields(tiles: &Tiles, prior: &Prior) -> Vec<Shape> {
+    let (least, most) = prior.field_range;
+    let ranges = middles((side(tiles.extent) * least, side(tiles.extent) * most), RANGES);
     let (coarse, of_tile) = tiles.coarser(ranges[0] / 1.5, MOST_FIELD_TILES);
     let classes = Classes::Listed(of_tile, coarse.centres.len());
-    let ln_prior = (0.5 / ranges.len() as f64).ln();
+    let ln_prior = ((1.0 - prior.odd_level) / ranges.len() as f64).ln();
     ranges.into_iter().map(|range| shape::field(&coarse, classes.clone(), range, ln_prior)).collect()
 }
 
-fn hollows(tiles: &Tiles) -> Vec<Shape> {
-    let least = RADIUS_M.max(1.5 * tiles.side);
-    let most = (side(tiles.extent) * RANGE.1).max(2.0 * least);
+/// Radii log-uniform from the least to the greatest range of a field, or twice the least.
+fn hollows(tiles: &Tiles, prior: &Prior) -> Vec<Shape> {
+    let least = prior.hollow_radius_m.max(1.5 * tiles.side);
+    let most = (side(tiles.extent) * prior.field_range.1).max(2.0 * least);
     let count = ((most / least).ln() / 1.7f64.ln()).ceil().max(1.0) as usize;
     let hollows = Hollows::over(tiles);
     let of_radius = |radius: f64| {
         let centres = centres(tiles.extent, radius);
-        let ln_prior = (0.5 / (count * centres.len()) as f64).ln();
+        let ln_prior = (prior.odd_level / (count * centres.len()) as f64).ln();
         let one = |middle| hollows.at(middle, radius, ln_prior);
         centres.into_iter().map(one).collect::<Vec<Shape>>()
     };
@@ -109,21 +108,21 @@ fn centres((across, along): (f64, f64), radius: f64) -> Vec<(f64, f64)> {
     middles(across).flat_map(|x| middles(along).map(move |y| (x, y))).collect()
 }
 
-/// Where every batch was planted in one go, four times in five something that changed with the batch, as batches
-/// differ; otherwise a step somewhere along the planters' walk.
-fn order(axis: &Axis, walk: &Walk) -> Option<Candidate> {
+/// Where every batch was planted in one go, mostly something that changed with the batch, as batches differ; otherwise a
+/// step somewhere along the planters' walk.
+fn order(axis: &Axis, walk: &Walk, prior: &Prior) -> Option<Candidate> {
     if axis.levels < 2 {
         return None;
     }
-    let with_batch: f64 = if walk.batch.is_empty() { 0.0 } else { 0.8 };
+    let with_batch = if walk.batch.is_empty() { 0.0 } else { prior.order_with_batch };
     let mut shapes = Vec::new();
     if with_batch > 0.0 {
         let of: Arc<[u32]> = walk.batch.clone().into();
         let mut named: Vec<u32> = walk.batch.clone();
         named.sort_unstable();
         named.dedup();
-        shapes.push(Shape::grouped(of, walk.batches, (0.5 * with_batch).ln()));
-        let ln_prior = (0.5 * with_batch / named.len() as f64).ln();
+        shapes.push(Shape::grouped(of, walk.batches, ((1.0 - prior.odd_level) * with_batch).ln()));
+        let ln_prior = (prior.odd_level * with_batch / named.len() as f64).ln();
         shapes.extend(named.iter().map(|b| Shape::marked(walk.batch.iter().map(|x| x == b), ln_prior)));
     }
     let ln_prior = ((1.0 - with_batch) / f64::from(walk.cuts)).ln();

@@ -11,7 +11,7 @@ use crate::base::seed::uniform;
 use crate::base::words::cause as words;
 use crate::base::{Estimate, Known, Seed};
 use crate::stats::logit_evidence::{LogitFit, Scales};
-use crate::stats::special::normal_quantile;
+use crate::stats::special::{logistic, normal_quantile, quantile};
 use crate::tally::{Field, Tally};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -169,7 +169,11 @@ impl Model<'_> {
                 };
                 draw.at(a, b) - part(0, a) - part(1, b)
             };
-            drawn.table.cells().map(|(at, _, n)| n * (rate(draw.at(at.0, at.1)) - rate(without(at)))).sum::<f64>()
+            drawn
+                .table
+                .cells()
+                .map(|(at, _, n)| n * (logistic(draw.at(at.0, at.1)) - logistic(without(at))))
+                .sum::<f64>()
         };
         draws.filter_map(|i| drawn.draws.get(i)).map(of).collect()
     }
@@ -199,12 +203,7 @@ impl Model<'_> {
     /// Median and interval.
     fn summary(&self, mut values: Vec<f64>) -> (f64, f64, f64) {
         values.sort_by(f64::total_cmp);
-        let at = |p: f64| {
-            let place = p * (values.len().max(1) - 1) as f64;
-            let (below, above) = (place.floor() as usize, place.ceil() as usize);
-            let value = |i: usize| values.get(i).copied().unwrap_or(0.0);
-            value(below) + (place - place.floor()) * (value(above) - value(below))
-        };
+        let at = |p: f64| quantile(&values, p);
         (at(0.5), at(0.5 * (1.0 - self.level)), at(0.5 * (1.0 + self.level)))
     }
 
@@ -292,7 +291,7 @@ impl Model<'_> {
                 let cells = drawn.table.cells().filter(|c| own(c.0) == level);
                 let excess = cells.map(|((a, b), _, n)| {
                     let eta = draw.at(a, b);
-                    n * (rate(eta) - rate(eta - apart))
+                    n * (logistic(eta) - logistic(eta - apart))
                 });
                 (apart, excess.sum::<f64>())
             };
@@ -324,10 +323,6 @@ impl Draw {
     fn at(&self, a: u32, b: u32) -> f64 {
         self.constant + self.effects[0][a as usize] + self.effects[1][b as usize]
     }
-}
-
-fn rate(eta: f64) -> f64 {
-    1.0 / (1.0 + (-eta).exp())
 }
 
 /// Indices of `count` of so many draws, evenly spread over them, some more than once if need be.

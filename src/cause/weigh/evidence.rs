@@ -2,7 +2,9 @@
 
 use super::ground::Axis;
 use super::shape::{Effects, Shape};
+use crate::stats::legendre::gauss_legendre;
 use crate::stats::logit_evidence::{LogitFit, LogitModel, Scales};
+use crate::stats::special::ln_sum;
 use std::collections::BTreeMap;
 
 /// A standard deviation and the ln of its prior mass.
@@ -44,26 +46,6 @@ impl Hyper {
 fn nodes(n: usize, mean: f64) -> Vec<Node> {
     let of = |(u, weight): (f64, f64)| Node { sd: -mean * (1.0 - u).ln(), ln_mass: weight.ln() };
     gauss_legendre(n).into_iter().map(of).collect()
-}
-
-/// Points and weights on (0, 1), rising: roots of the Legendre polynomial by Newton's method from Tricomi's starting
-/// values (Abramowitz & Stegun 25.4.30; from memory).
-fn gauss_legendre(n: usize) -> Vec<(f64, f64)> {
-    let one = |i: usize| {
-        let mut x = -(std::f64::consts::PI * (i as f64 + 0.75) / (n as f64 + 0.5)).cos();
-        let mut slope = 1.0;
-        for _ in 0..50 {
-            let (mut below, mut value) = (1.0, x);
-            for k in 2..=n {
-                let k = k as f64;
-                (below, value) = (value, ((2.0 * k - 1.0) * x * value - (k - 1.0) * below) / k);
-            }
-            slope = n as f64 * (x * value - below) / (x * x - 1.0);
-            x -= value / slope;
-        }
-        (0.5 * (x + 1.0), 1.0 / ((1.0 - x * x) * slope * slope))
-    };
-    (0..n).map(one).collect()
 }
 
 /// Counts by the levels of two axes.
@@ -245,15 +227,6 @@ fn neighbours((a, b): (usize, usize), (rows, columns): (usize, usize)) -> impl I
     all.into_iter().filter(move |at| at.0 < rows && at.1 < columns)
 }
 
-/// ln of a sum of exponentials; -infinity of none.
-pub(super) fn ln_sum(logs: &[f64]) -> f64 {
-    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    if most == f64::NEG_INFINITY {
-        return most;
-    }
-    most + logs.iter().map(|l| (l - most).exp()).sum::<f64>().ln()
-}
-
 /// ln evidence of one effect with its standard deviation integrated out, from a fit at a single standard deviation
 /// `sd`: the likelihood of the effect is taken for normal about the mode, so that the evidence at another standard
 /// deviation differs by the ratio of two normal densities. `variance` is that of the standardised effect.
@@ -273,14 +246,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn points_integrate_polynomials_and_the_exponential_prior() {
-        for n in [6, 12] {
-            let points = gauss_legendre(n);
-            let moment = |k: i32| points.iter().map(|(x, w)| w * x.powi(k)).sum::<f64>();
-            for k in 0..2 * n as i32 {
-                assert!((moment(k) - 1.0 / f64::from(k + 1)).abs() < 1e-13, "{n} {k}");
-            }
-        }
+    fn points_of_the_standard_deviation_have_the_mean_of_its_prior() {
         // P(sd > 2) = 0.1: a mean of 2 / ln 10.
         let mean: f64 = nodes(12, 2.0 / std::f64::consts::LN_10).iter().map(|n| n.sd * n.ln_mass.exp()).sum();
         assert!((mean - 0.8686).abs() < 0.01, "{mean}");

@@ -1,5 +1,6 @@
 //! The block as the model sees it: counts on cells, each with its level on every axis that an explanation may follow.
 
+use super::Prior;
 use crate::tally::{Cell, Field, Point, Tally};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -53,18 +54,16 @@ pub(super) struct Walk {
     pub cuts: u32,
 }
 
-/// Share of the walk before the first and after the last place where a step may lie.
-const WALK_ENDS: f64 = 0.1;
 /// Places where a step may lie.
 const CUTS: u32 = 40;
 /// Most tiles.
 const MOST_TILES: f64 = 4_000.0;
 
 impl Ground {
-    /// Cells of a block; `shortest` is the shortest length on the ground to be resolved, metres.
-    pub(super) fn of(tally: &Tally, shortest: f64) -> Self {
+    /// Cells of a block, fine enough for the hollows and steps that are held likely.
+    pub(super) fn of(tally: &Tally, prior: &Prior) -> Self {
         match &tally.field {
-            Some(field) => of_field(tally, field, shortest),
+            Some(field) => of_field(tally, field, prior),
             None => of_cells(tally),
         }
     }
@@ -93,14 +92,16 @@ fn axis(tally: &Tally, at: usize, codes: impl Iterator<Item = Option<u32>>) -> A
     Axis { levels, of_cell }
 }
 
-fn of_field(tally: &Tally, field: &Field, shortest: f64) -> Ground {
+fn of_field(tally: &Tally, field: &Field, prior: &Prior) -> Ground {
     let points: Vec<&Point> = field.points.iter().collect();
     let factors: Vec<Axis> =
         (0..tally.factors.len()).map(|at| axis(tally, at, points.iter().map(|p| p.codes.get(at).copied()))).collect();
-    let (tile_axis, tiles) = tiles(&points, shortest);
+    let (tile_axis, tiles) = tiles(&points, prior.hollow_radius_m);
     let batch = tally.factors.iter().position(|f| f.name == "batch").map(|at| &factors[at]);
-    let walk = field.walk.as_ref().map(|order| walk(order, batch));
-    let edge = Axis { levels: 2, of_cell: edge(field) };
+    let walk = field.walk.as_ref().map(|order| walk(order, batch, prior.step_from));
+    let at_edge = field.edge();
+    let of_cell = points.iter().map(|p| u32::from(at_edge.holds(p.place))).collect();
+    let edge = Axis { levels: 2, of_cell };
     let axes = factors.iter().chain([&tile_axis, &edge]).chain(walk.as_ref().map(|w| &w.0));
     let (of_point, cells) = refine(points.len(), axes);
     let first = first_of(&of_point, cells);
@@ -190,11 +191,11 @@ impl Tiles {
 }
 
 /// Stretches between places where a step may lie; where every batch was planted in one go, cut between batches too.
-fn walk(order: &[u32], batch: Option<&Axis>) -> (Axis, Walk) {
+fn walk(order: &[u32], batch: Option<&Axis>, ends: f64) -> (Axis, Walk) {
     let n = order.len() as f64;
     let passed_at = |rank: usize| {
         let share = (rank as f64 + 0.5) / n.max(1.0);
-        let cuts = (share - WALK_ENDS) / (1.0 - 2.0 * WALK_ENDS) * f64::from(CUTS);
+        let cuts = (share - ends) / (1.0 - 2.0 * ends) * f64::from(CUTS);
         (cuts + 0.5).floor().clamp(0.0, f64::from(CUTS)) as u32
     };
     let codes = |p: u32| batch.and_then(|b| b.of_cell.get(p as usize)).copied().unwrap_or(0);
@@ -217,19 +218,4 @@ fn walk(order: &[u32], batch: Option<&Axis>) -> (Axis, Walk) {
     let batch = if in_one_go { batches } else { Vec::new() };
     let batches = batch.iter().max().map_or(0, |m| *m as usize + 1);
     (Axis { levels, of_cell }, Walk { passed, batch, batches, cuts: CUTS })
-}
-
-/// Whether each point lies in an outer row or at the end of its row.
-fn edge(field: &Field) -> Vec<u32> {
-    let mut ends = HashMap::<u32, (u32, u32)>::new();
-    for place in field.places.iter().map(|p| p.place) {
-        let end = ends.entry(place.row).or_insert((place.position, place.position));
-        *end = (end.0.min(place.position), end.1.max(place.position));
-    }
-    let (first, last) = (ends.keys().min().copied(), ends.keys().max().copied());
-    let at_edge = |p: &Point| {
-        let end = ends.get(&p.place.row).is_some_and(|e| e.0 == p.place.position || e.1 == p.place.position);
-        end || Some(p.place.row) == first || Some(p.place.row) == last
-    };
-    field.points.iter().map(|p| u32::from(at_edge(p))).collect()
 }

@@ -28,13 +28,14 @@ mod verdict;
 
 pub use draws::{Associated, PlaceEffect, Stretch, Tied};
 pub use prior::Prior;
-pub use verdict::Moved;
+pub use verdict::{Moved, Rule};
 
 use crate::base::words::{cause as words, fill};
 use crate::base::{Estimate, Known, Seed, SourceKey};
+use crate::stats::special::ln_sum;
 use crate::tally::Tally;
 use candidate::candidates;
-use evidence::{Joint, Table, ln_sum};
+use evidence::{Joint, Table};
 use ground::{Axis, Ground};
 use pairing::{Bench, Pairing, Part, Sum, Weighed};
 use prior::Pair;
@@ -89,7 +90,7 @@ const NOTHING_TO_ADD: f64 = 0.3;
 /// Weighs the explanations of a block. Absent where no vine was seen, none failed, or nothing but chance could be weighed.
 pub(super) fn weigh(tally: &Tally, prior: &Prior, level: f64, seed: Seed) -> Known<Weighing> {
     let absent = |reason: &str| Known::absent(reason, words::NOTHING_WEIGHED_HELP);
-    let ground = Ground::of(tally, candidate::RADIUS_M);
+    let ground = Ground::of(tally, prior);
     if ground.seen.iter().sum::<f64>() <= 0.0 {
         return absent(words::NOTHING_SEEN);
     }
@@ -99,18 +100,18 @@ pub(super) fn weigh(tally: &Tally, prior: &Prior, level: f64, seed: Seed) -> Kno
     let hyper = prior.hyper();
     let Some(nothing) = of_nothing(&ground, &hyper) else { return absent(words::NOT_FITTED) };
     let bench = Bench { hyper: &hyper, ground: &ground, nothing: nothing.ln_evidence };
-    let weighed: Vec<Weighed> = candidates(tally, &ground).into_iter().filter_map(|c| bench.weigh(c)).collect();
+    let weighed: Vec<Weighed> = candidates(tally, &ground, prior).into_iter().filter_map(|c| bench.weigh(c)).collect();
     if weighed.is_empty() {
         return absent(words::NOTHING_TO_WEIGH);
     }
     let entries = entries(prior, &bench, &weighed, nothing);
     let explanations = explanations(&entries, &weighed);
-    let Some(verdict) = verdict::verdict(&explanations) else { return absent(words::NOT_FITTED) };
+    let Some(verdict) = verdict::verdict(&explanations, &prior.rule) else { return absent(words::NOT_FITTED) };
     let verdict = if fills_bands(tally, &ground) { verdict.without_accusing() } else { verdict };
     let model = draws::Model { tally, bench: &bench, weighed: &weighed, entries: &entries, level, seed };
     let read = model.read_off(&explanations);
     Known::Value(Weighing {
-        moved: verdict::moved(&explanations, &verdict.name),
+        moved: verdict::moved(&explanations, &verdict.name, &prior.rule),
         verdict: verdict.name,
         between: verdict.between,
         explanations: explanations

@@ -1,10 +1,11 @@
 //! Evidence of a single explanation, and of two together: summed over the shapes that each may have.
 
 use super::candidate::Candidate;
-use super::evidence::{Hyper, Integrated, Joint, Node, Point, Table, ln_sum, spread_out};
+use super::evidence::{Hyper, Integrated, Joint, Node, Point, Table, spread_out};
 use super::ground::{Axis, Ground};
 use super::shape::Shape;
 use crate::stats::logit_evidence::LogitFit;
+use crate::stats::special::ln_sum;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 

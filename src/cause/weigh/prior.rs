@@ -1,9 +1,11 @@
 //! What is held plausible before the counts are seen: rows `explanation.*` of the assumptions.
 
 use super::evidence::Hyper;
-use crate::base::Assumptions;
+use super::verdict::Rule;
+use crate::base::{Assumptions, Quantity};
 
-/// Prior odds of the explanations, and what is held plausible of base rate and effects.
+/// Prior odds of the explanations (probabilities, normalised over what a block has), and what is held plausible of base
+/// rate and effects.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Prior {
     pub chance: f64,
@@ -16,10 +18,21 @@ pub struct Prior {
     /// All pairs of batch, row, place, order and one other together, shared in proportion to the product of the two.
     /// A block that lacks one of them lacks its share, so that one more explanation moves none of the others.
     pub pairs: f64,
-    /// Stand without any effect: 10 % and 90 % points.
-    pub base_stand: (f64, f64),
+    /// Stand without any effect, in (0, 1).
+    pub base_stand: Quantity,
     /// Standard deviation of an effect, logit, that is exceeded one time in ten.
     pub once_in_ten: f64,
+    /// Probability of one odd level (of rows: one or two; of the ground: one hollow) instead of effects of all.
+    pub odd_level: f64,
+    /// Probability that what follows the planting order changed with the batch, where each was planted in one go.
+    pub order_with_batch: f64,
+    /// Least and greatest range of a field, as shares of the block's shorter side.
+    pub field_range: (f64, f64),
+    /// Least radius of a hollow, metres.
+    pub hollow_radius_m: f64,
+    /// Share of the planters' walk at either end where no step is looked for, below a half.
+    pub step_from: f64,
+    pub rule: Rule,
 }
 
 impl Default for Prior {
@@ -27,9 +40,6 @@ impl Default for Prior {
         Prior::new(&Assumptions::default())
     }
 }
-
-/// The 90 % point of the standard normal distribution.
-const Z90: f64 = 1.281_551_565_544_600_4;
 
 impl Prior {
     pub fn new(assumptions: &Assumptions) -> Self {
@@ -42,20 +52,21 @@ impl Prior {
             order: of("prior.order"),
             others: of("prior.others"),
             pairs: of("prior.pairs"),
-            base_stand: (of("base_stand.low"), of("base_stand.high")),
+            base_stand: assumptions.quantity("explanation.base_stand"),
             once_in_ten: of("effect_sd_once_in_ten"),
+            odd_level: of("odd_level"),
+            order_with_batch: of("order_with_batch"),
+            field_range: (of("field_range.least"), of("field_range.most")),
+            hollow_radius_m: of("hollow_radius"),
+            step_from: of("step_from"),
+            rule: Rule::new(assumptions),
         }
     }
 
-    /// The constant, ln odds of failure without any effect, is normal with these 10 % and 90 % points.
+    /// The constant, ln odds of failure without any effect, is normal: minus the logit of the stand.
     pub(super) fn hyper(&self) -> Hyper {
-        let logit = |stand: f64| {
-            let p = stand.clamp(1e-6, 1.0 - 1e-6);
-            ((1.0 - p) / p).ln()
-        };
-        let (a, b) = (logit(self.base_stand.0), logit(self.base_stand.1));
-        let sd = ((a - b).abs() / (2.0 * Z90)).max(0.05);
-        Hyper::new(0.5 * (a + b), sd, self.once_in_ten)
+        let (mean, sd) = self.base_stand.logit_normal();
+        Hyper::new(-mean, sd, self.once_in_ten)
     }
 
     /// Odds of the single explanations of these names.

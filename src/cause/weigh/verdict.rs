@@ -1,6 +1,7 @@
 //! The verdict: an explanation, or that these data can't tell.
 
 use super::Explanation;
+use crate::base::Assumptions;
 use serde::Serialize;
 
 /// The verdict's name, and between what it can't be told.
@@ -29,30 +30,42 @@ impl Verdict {
 }
 
 pub(super) const CANNOT_TELL: &str = "cannot_tell";
-const MAJORITY: f64 = 0.5;
-/// What all explanations with the batch have to come to before one of them is the verdict.
-const ACCUSED_FROM: f64 = 0.9;
-/// What the names between which it can't be told have to come to.
-const COVERED: f64 = 0.9;
+/// From what probabilities on a verdict is given: assumptions `verdict.*`, each in (0, 1).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rule {
+    /// Of an explanation to be the verdict.
+    pub majority: f64,
+    /// Of all explanations with the batch together before one of them is the verdict.
+    pub accused_from: f64,
+    /// Of the names together between which it can't be told.
+    pub covered: f64,
+}
 
-/// The likeliest explanation if its probability is at least 0.5 and, where it holds the batch, all explanations with the
-/// batch come to at least 0.9. Otherwise it can't be told, between the fewest single names whose explanations come to
-/// 0.9; of as many names those that come to most.
-pub(super) fn verdict(explanations: &[Explanation]) -> Option<Verdict> {
+impl Rule {
+    pub fn new(assumptions: &Assumptions) -> Self {
+        let of = |name: &str| assumptions.get(&format!("verdict.{name}"));
+        Rule { majority: of("majority"), accused_from: of("accused_from"), covered: of("covered") }
+    }
+}
+
+/// The likeliest explanation if it has the majority and, where it holds the batch, all explanations with the batch come to
+/// what it takes to accuse. Otherwise it can't be told, between the fewest single names whose explanations cover enough;
+/// of as many names those that come to most.
+pub(super) fn verdict(explanations: &[Explanation], rule: &Rule) -> Option<Verdict> {
     let top = explanations.iter().max_by(|a, b| a.probability.total_cmp(&b.probability))?;
     let with_batch = |e: &&Explanation| holds(e, "batch");
     let accused: f64 = explanations.iter().filter(with_batch).map(|e| e.probability).sum();
-    if top.probability >= MAJORITY && (!holds(top, "batch") || accused >= ACCUSED_FROM) {
+    if top.probability >= rule.majority && (!holds(top, "batch") || accused >= rule.accused_from) {
         return Some(Verdict { name: top.name.clone(), between: Vec::new() });
     }
-    Some(Verdict { name: CANNOT_TELL.into(), between: between(explanations) })
+    Some(Verdict { name: CANNOT_TELL.into(), between: between(explanations, rule) })
 }
 
 /// What the verdict would be with the prior odds of each single explanation halved or doubled, where it changes.
-pub(super) fn moved(explanations: &[Explanation], verdict: &str) -> Vec<Moved> {
+pub(super) fn moved(explanations: &[Explanation], verdict: &str, rule: &Rule) -> Vec<Moved> {
     let names = explanations.iter().map(|e| e.name.as_str()).filter(|n| !n.contains('+'));
     let one = |(name, times): (&str, f64)| {
-        let verdict = self::verdict(&reweighed(explanations, name, times))?.name;
+        let verdict = self::verdict(&reweighed(explanations, name, times), rule)?.name;
         Some(Moved { explanation: name.into(), prior_times: times, verdict })
     };
     names.flat_map(|name| [(name, 0.5), (name, 2.0)]).filter_map(one).filter(|m| m.verdict != verdict).collect()
@@ -69,12 +82,12 @@ fn holds(explanation: &Explanation, name: &str) -> bool {
     explanation.name.split('+').any(|n| n == name)
 }
 
-fn between(explanations: &[Explanation]) -> Vec<String> {
+fn between(explanations: &[Explanation], rule: &Rule) -> Vec<String> {
     let names: Vec<&str> = explanations.iter().map(|e| e.name.as_str()).filter(|n| !n.contains('+')).collect();
     for size in 2..names.len() {
         let sets = subsets(names.len(), size).into_iter().map(|set| (covered(explanations, &names, &set), set));
         let best = sets.max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(&a.1)));
-        if let Some((_, set)) = best.filter(|(covered, _)| *covered >= COVERED) {
+        if let Some((_, set)) = best.filter(|(covered, _)| *covered >= rule.covered) {
             return set.into_iter().map(|i| names[i].to_string()).collect();
         }
     }
@@ -105,9 +118,13 @@ fn subsets(n: usize, size: usize) -> Vec<Vec<usize>> {
 mod tests {
     use super::*;
 
+    fn rule() -> Rule {
+        Rule::new(&Assumptions::default())
+    }
+
     fn of(list: &[(&str, f64)]) -> Verdict {
         let explanation = |&(name, probability): &(&str, f64)| Explanation { probability, ..Explanation::named(name) };
-        verdict(&list.iter().map(explanation).collect::<Vec<_>>()).unwrap()
+        verdict(&list.iter().map(explanation).collect::<Vec<_>>(), &rule()).unwrap()
     }
 
     #[test]
@@ -122,8 +139,11 @@ mod tests {
     fn a_verdict_moves_with_the_prior_only_where_it_is_close() {
         let of = |list: [(&str, f64); 3]| {
             let list = list.map(|(name, probability)| Explanation { probability, ..Explanation::named(name) });
-            let verdict = verdict(&list).unwrap().name;
-            moved(&list, &verdict).into_iter().map(|m| (m.explanation, m.prior_times, m.verdict)).collect::<Vec<_>>()
+            let verdict = verdict(&list, &rule()).unwrap().name;
+            moved(&list, &verdict, &rule())
+                .into_iter()
+                .map(|m| (m.explanation, m.prior_times, m.verdict))
+                .collect::<Vec<_>>()
         };
         assert_eq!(of([("chance", 0.02), ("batch", 0.96), ("row", 0.02)]), []);
         // 0.93 : 0.07 comes to 0.87 : 0.13 with half the odds, which doesn't accuse.

@@ -9,7 +9,7 @@ use super::skew::Margins;
 use super::standardise::{Lattice, Rests};
 use crate::base::Seed;
 use crate::base::seed::uniform;
-use crate::stats::special::normal_quantile;
+use crate::stats::special::{ln_sum, normal_quantile};
 use rayon::prelude::*;
 
 /// What is held plausible before counting.
@@ -160,8 +160,7 @@ fn effective(logs: impl Iterator<Item = f64> + Clone) -> f64 {
 
 /// ln of the mean of exponentials.
 fn log_mean(logs: &[f64]) -> f64 {
-    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    most + (logs.iter().map(|l| (l - most).exp()).sum::<f64>() / logs.len().max(1) as f64).ln()
+    ln_sum(logs) - (logs.len().max(1) as f64).ln()
 }
 
 /// Indices drawn in proportion to exp(logs): evenly spaced pointers with one random shift in (0, 1).

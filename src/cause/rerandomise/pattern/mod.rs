@@ -17,23 +17,24 @@ mod rows;
 
 pub(in crate::cause) use patches::patches;
 
-use super::{Effort, Test};
+use super::{Config, Effort, Test};
 use crate::base::words::{cause as words, fill};
 use crate::base::{Known, Seed};
 use crate::stats::permute::{Randomisation, Strata};
 use crate::tally::{Field, Tally};
 
 /// The tests, statistic by statistic; none where there are no points.
-pub(super) fn tests(tally: &Tally, field: &Field, effort: &Effort, seed: Seed) -> Vec<Test> {
+pub(super) fn tests(tally: &Tally, field: &Field, config: &Config, seed: Seed) -> Vec<Test> {
     if field.points.is_empty() {
         return Vec::new();
     }
     let helds = helds(tally, field);
     // Counts are dealt fast and are held against reference libraries: they never stop early.
+    let effort = &config.effort();
     let whole = &Effort { stop_after: None, ..*effort };
     let mut tests = joins::tests(field, &helds, whole, seed);
     tests.extend(rows::tests(field, &helds, whole, seed));
-    tests.extend(quadrats::tests(field, &helds, whole, seed));
+    tests.extend(quadrats::tests(field, &helds, config.quadrat_vines, whole, seed));
     tests.extend(patches::tests(field, &helds, effort, seed));
     tests
 }

@@ -3,7 +3,7 @@
 //! Asked of each arrangement that row and batch allow: where rows differ, the whole of a bad row is no patch once rows
 //! are held. The patches themselves are those beyond what batches have: with batches held where there are several.
 
-use super::{Effort, Test};
+use super::{Config, Effort, Test};
 use super::{Held, failed, helds, test};
 use crate::base::words::{cause as words, fill, number};
 use crate::base::{Known, Seed};
@@ -15,12 +15,8 @@ use crate::stats::permute::Strata;
 use crate::tally::{Field, Tally};
 
 const NAME: &str = "strongest_patch";
-/// A further patch is looked for while the one before is less likely than this by chance.
-const LEVEL: f64 = 0.05;
 /// Arrangements drawn at most.
 const MOST_DRAWS: u64 = 999;
-/// Patches looked for at most.
-const MOST: usize = 5;
 
 /// One test for each thing held; its statistic is the log likelihood ratio of the strongest window.
 pub(super) fn tests(field: &Field, helds: &[Held], effort: &Effort, seed: Seed) -> Vec<Test> {
@@ -40,7 +36,7 @@ pub(super) fn tests(field: &Field, helds: &[Held], effort: &Effort, seed: Seed) 
 /// first patch has its p-value there.
 ///
 /// Absent without places, or where failures can be arranged in one way only; empty where nothing stands out.
-pub(in crate::cause) fn patches(tally: &Tally, tests: &[Test], effort: &Effort, seed: Seed) -> Known<Vec<Patch>> {
+pub(in crate::cause) fn patches(tally: &Tally, tests: &[Test], config: &Config, seed: Seed) -> Known<Vec<Patch>> {
     let Some(field) = tally.field.as_ref().filter(|field| !field.points.is_empty()) else {
         return Known::absent(words::NO_PLACES, words::NO_PLACES_HELP);
     };
@@ -51,9 +47,9 @@ pub(in crate::cause) fn patches(tally: &Tally, tests: &[Test], effort: &Effort, 
     let Some(first) = tests.iter().find(|test| test.name == NAME && test.held_fixed == held.fixed) else {
         return Known::Value(Vec::new());
     };
-    let found = |p: &f64| Hunt::of(tally, field, held).patches(*p, &effort_of(effort), seed);
+    let found = |p: &f64| Hunt::of(tally, field, held).patches(*p, config, seed);
     match &first.p_value {
-        Known::Value(p) => Known::Value(if *p <= LEVEL { found(p) } else { Vec::new() }),
+        Known::Value(p) => Known::Value(if *p <= config.likely_below { found(p) } else { Vec::new() }),
         Known::Absent(why) => Known::Absent(why.clone()),
     }
 }
@@ -72,10 +68,11 @@ impl<'a> Hunt<'a> {
         Hunt { tally, field, held, scan: scan(field), sites: every(field) }
     }
 
-    fn patches(mut self, first: f64, effort: &Effort, seed: Seed) -> Vec<Patch> {
+    fn patches(mut self, first: f64, config: &Config, seed: Seed) -> Vec<Patch> {
         let of_units = self.held.strata.of_units();
+        let effort = &effort_of(&config.effort());
         let mut patches = Vec::new();
-        while patches.len() < MOST {
+        while patches.len() < config.patches {
             let failed: Vec<u32> =
                 self.sites.iter().map(|&at| u32::from(self.field.points[at as usize].failed)).collect();
             let strata = Strata::by(self.sites.iter().map(|&at| of_units[at as usize]));
@@ -86,7 +83,7 @@ impl<'a> Hunt<'a> {
             } else {
                 let stream = stream(self.held, patches.len());
                 let [result] = redealt(&failed, &strata, &search, effort, &stream, seed);
-                if result.silence().is_some() || result.p_greater > LEVEL {
+                if result.silence().is_some() || result.p_greater > config.likely_below {
                     break;
                 }
                 result.p_greater

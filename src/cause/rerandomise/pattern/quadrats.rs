@@ -7,33 +7,32 @@
 use super::{Effort, Test};
 use super::{Held, Said, failed, test};
 use crate::base::Seed;
-use crate::base::words::cause as words;
+use crate::base::words::{cause as words, fill, number};
 use crate::lattice::{DealtCounts, Graph, Neighbours, QuadratSize, Tallies, counted, quadrats};
 use crate::stats::deck::{Dealer, Dealing, redealt};
 use crate::tally::Field;
 
-const DISPERSION: Said = ("quadrat_dispersion", words::QUADRATS_TITLE, words::QUADRATS);
+const DISPERSION: Said = ("quadrat_dispersion", words::QUADRATS_TITLE, "");
 
-/// Vines of a quadrat, about: enough for a count to vary, few enough for a hollow to hold several.
-const VINES: f64 = 15.0;
-
-/// One test for each thing held.
-pub(super) fn tests(field: &Field, helds: &[Held], effort: &Effort, seed: Seed) -> Vec<Test> {
-    let (failed, quadrats) = (failed(field), quadrats(&field.sites(), &field.lines, size(field)));
+/// One test for each thing held, quadrats of about so many vines: enough for a count to vary, few enough for a hollow to
+/// hold several.
+pub(super) fn tests(field: &Field, helds: &[Held], vines: f64, effort: &Effort, seed: Seed) -> Vec<Test> {
+    let (failed, quadrats) = (failed(field), quadrats(&field.sites(), &field.lines, size(field, vines)));
     let of_held = |held: &Held| {
         let dealt = Dealt::of(&failed, &quadrats, held);
         let stream = format!("cause.quadrats.{}", held.fixed);
         let [result] = redealt(&failed, &held.strata, &dealt, effort, &stream, seed);
-        test(DISPERSION, held, &result).with_expected(dealt.expected())
+        let question = fill(words::QUADRATS, &[("held", &held.phrase), ("vines", &number::plain(vines))]);
+        Test { question, ..test(DISPERSION, held, &result).with_expected(dealt.expected()) }
     };
     helds.iter().map(of_held).collect()
 }
 
 /// Lines and steps of a quadrat, by the distances between neighbours; the same both ways where they aren't known.
-fn size(field: &Field) -> QuadratSize {
+fn size(field: &Field, vines: f64) -> QuadratSize {
     let [across, along] = [Neighbours::Across, Neighbours::Along].map(|neighbours| spacing(field, neighbours));
     let (across, along) = across.zip(along).unwrap_or((1.0, 1.0));
-    QuadratSize::square(VINES, across, along)
+    QuadratSize::square(vines, across, along)
 }
 
 /// Median distance in metres between neighbours.
