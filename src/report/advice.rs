@@ -19,6 +19,8 @@ pub struct Advice {
     pub why: Vec<String>,
     pub cost: Vec<String>,
     pub sure: Vec<String>,
+    /// What the failures follow.
+    pub follows: Vec<String>,
     pub unknown: Vec<String>,
     pub next: Vec<String>,
 }
@@ -31,6 +33,7 @@ impl Advice {
             (words::ASKED_WHY, self.why),
             (words::ASKED_COST, self.cost),
             (words::ASKED_SURE, self.sure),
+            (words::ASKED_FOLLOWS, self.follows),
             (words::ASKED_UNKNOWN, self.unknown),
             (words::ASKED_NEXT, self.next),
         ];
@@ -46,6 +49,7 @@ pub fn advice(study: &Study) -> Advice {
         why: why(study),
         cost: cost(study),
         sure: sure(study),
+        follows: follows(study),
         unknown: unknown(study),
         next: next(study),
     }
@@ -305,7 +309,15 @@ pub fn horizon(outlook: &Outlook) -> u32 {
     outlook.yearly.last().map_or(0, |y| y.year)
 }
 
-/// What the pattern says of the cause: first what can't be told, then what can.
+/// The verdict with its probability, and what failures are associated with; empty where it can't be told.
+pub fn follows(study: &Study) -> Vec<String> {
+    match study.cause.verdict.value() {
+        Some(verdict) if verdict != "cannot_tell" => told(&study.cause, verdict),
+        _ => Vec::new(),
+    }
+}
+
+/// What can't be told of why vines failed: the levels in doubt first.
 pub fn unknown(study: &Study) -> Vec<String> {
     let cause = &study.cause;
     let mut said = Vec::new();
@@ -314,13 +326,9 @@ pub fn unknown(study: &Study) -> Vec<String> {
         said.push(fill(words::CAUSE_CANT_TELL, &[("names", &listed(&names))]));
     }
     said.extend(coincides(cause));
-    match &cause.verdict {
-        Known::Absent(why) => {
-            said.push(fill(words::CAUSE_ABSENT, &[("reason", &clause(&why.reason))]));
-            said.push(words::CAUSE_CLEARS_NOBODY.into());
-        }
-        Known::Value(v) if v != "cannot_tell" => said.extend(told(cause, v)),
-        Known::Value(_) => {}
+    if let Known::Absent(why) = &cause.verdict {
+        said.push(fill(words::CAUSE_ABSENT, &[("reason", &clause(&why.reason))]));
+        said.push(words::CAUSE_CLEARS_NOBODY.into());
     }
     said
 }

@@ -113,6 +113,7 @@ pub const ASKED_WHAT: &str = "What to do";
 pub const ASKED_WHY: &str = "Why";
 pub const ASKED_COST: &str = "Cost";
 pub const ASKED_SURE: &str = "How sure";
+pub const ASKED_FOLLOWS: &str = "Pattern";
 pub const ASKED_UNKNOWN: &str = "Can't tell";
 pub const ASKED_NEXT: &str = "Next";
 

@@ -14,14 +14,14 @@ mod look_at;
 mod tests;
 mod unsettled;
 
-use crate::report::advice::unknown;
+use crate::report::advice::{follows, unknown};
 use crate::report::part::Part;
 use crate::study::Study;
 
 pub fn parts(study: &Study) -> Option<Vec<Part>> {
     let (cause, assumptions) = (&study.cause, &study.block.assumptions);
     let mut parts: Vec<Part> = Vec::new();
-    let said = unknown(study);
+    let said = [unknown(study), follows(study)].concat();
     if !said.is_empty() {
         parts.push(Part::Notice(said.join(" ")));
     }
