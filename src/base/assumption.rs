@@ -352,7 +352,7 @@ pub const DEFAULTS: &[Default] = &[
     row(
         "explanation.prior.order",
         "planting order as explanation, before the data",
-        0.10,
+        0.06,
         0.02,
         0.2,
         "probability",
@@ -370,6 +370,15 @@ pub const DEFAULTS: &[Default] = &[
     row("explanation.prior.pairs", "two explanations at once, before the data", 0.12, 0.05, 0.25, "probability", OURS),
     row("explanation.base_stand", "stand where nothing is the matter", 0.94, 0.70, 0.99, "stand", OURS),
     row("explanation.effect_sd_once_in_ten", "size of an effect held likely", 2.0, 1.0, 3.0, "logit", OURS),
+    row(
+        "explanation.odd_effect_sd",
+        "size of the effect of one odd level, hollow or step",
+        2.5,
+        1.5,
+        3.5,
+        "logit",
+        OURS,
+    ),
     row(
         "explanation.odd_level",
         "chance that one level is odd and the rest alike",

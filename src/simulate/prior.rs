@@ -101,9 +101,11 @@ impl Weights {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Prior {
     pub weights: Weights,
-    /// The standard deviation of an effect that is exceeded with probability 0.1, logit: sds are exponential, the
-    /// penalised-complexity prior (Simpson et al. 2017, Stat. Sci. 32:1; from memory).
+    /// The standard deviation of effects of all levels that is exceeded with probability 0.1, logit: it is exponential,
+    /// the penalised-complexity prior (Simpson et al. 2017, Stat. Sci. 32:1; from memory).
     pub sd_once_in_ten: f64,
+    /// The standard deviation of the effect of one odd level, hollow or step, logit.
+    pub odd_sd: f64,
     /// Stand where nothing is the matter, normal on the logit scale.
     pub base_stand: Quantity,
     /// Probability that a factor has one odd level (a row factor one or two, a place one hollow or rise) instead of
@@ -126,6 +128,7 @@ impl Default for Prior {
         Prior {
             weights: Weights::of(&table),
             sd_once_in_ten: table.get("explanation.effect_sd_once_in_ten"),
+            odd_sd: table.get("explanation.odd_effect_sd"),
             base_stand: table.quantity("explanation.base_stand"),
             odd_level: table.get("explanation.odd_level"),
             order_by_batch: table.get("explanation.order_with_batch"),
@@ -172,13 +175,12 @@ pub fn scenario_of(causes: &[Cause], prior: &Prior, seed: Seed) -> Scenario {
     let mut scenario = planting(prior, &mut seed.stream("simulate.planting", 0));
     for cause in causes {
         let rng = &mut seed.stream("simulate.effect", *cause as u64);
-        let sd = exponential(prior.sd_once_in_ten / std::f64::consts::LN_10, rng);
         match cause {
-            Cause::Batch => add_batch(&mut scenario, prior, sd, rng),
-            Cause::Row => add_row(&mut scenario.effects, scenario.rows, prior, sd, rng),
-            Cause::Place => add_place(&mut scenario, prior, sd, rng),
-            Cause::Order => add_order(&mut scenario, prior, sd, seed, rng),
-            Cause::Edge => scenario.effects.edge = sd * normal(rng),
+            Cause::Batch => add_batch(&mut scenario, prior, rng),
+            Cause::Row => add_row(&mut scenario.effects, scenario.rows, prior, rng),
+            Cause::Place => add_place(&mut scenario, prior, rng),
+            Cause::Order => add_order(&mut scenario, prior, seed, rng),
+            Cause::Edge => scenario.effects.edge = odd(prior, rng),
         }
     }
     scenario
@@ -196,29 +198,39 @@ fn base_failure(prior: &Prior, rng: &mut impl Rng) -> f64 {
     1.0 / (1.0 + (mean + sd * normal(rng)).exp())
 }
 
-/// An independent effect of each level, or with probability `odd_level` of one alone.
-fn levels(n: usize, prior: &Prior, sd: f64, rng: &mut impl Rng) -> Vec<f64> {
-    if n == 0 || !happens(prior.odd_level, rng) {
-        return (0..n).map(|_| sd * normal(rng)).collect();
-    }
-    let odd = seed::below(rng, n);
-    let effect = sd * normal(rng);
-    (0..n).map(|level| if level == odd { effect } else { 0.0 }).collect()
+/// The standard deviation that many effects share.
+fn shared_sd(prior: &Prior, rng: &mut impl Rng) -> f64 {
+    exponential(prior.sd_once_in_ten / std::f64::consts::LN_10, rng)
 }
 
-fn add_batch(scenario: &mut Scenario, prior: &Prior, sd: f64, rng: &mut impl Rng) {
-    let effects = levels(scenario.deliveries.len(), prior, sd, rng);
+/// The effect of one odd level, hollow or step.
+fn odd(prior: &Prior, rng: &mut impl Rng) -> f64 {
+    prior.odd_sd * normal(rng)
+}
+
+/// An independent effect of each level, or with probability `odd_level` of one alone.
+fn levels(n: usize, prior: &Prior, rng: &mut impl Rng) -> Vec<f64> {
+    if n == 0 || !happens(prior.odd_level, rng) {
+        let sd = shared_sd(prior, rng);
+        return (0..n).map(|_| sd * normal(rng)).collect();
+    }
+    let (one, effect) = (seed::below(rng, n), odd(prior, rng));
+    (0..n).map(|level| if level == one { effect } else { 0.0 }).collect()
+}
+
+fn add_batch(scenario: &mut Scenario, prior: &Prior, rng: &mut impl Rng) {
+    let effects = levels(scenario.deliveries.len(), prior, rng);
     scenario.deliveries.iter_mut().zip(effects).for_each(|(delivery, effect)| delivery.effect = effect);
 }
 
 /// An independent effect of each row, or with probability `odd_level` of one or two rows.
-fn add_row(effects: &mut Effects, rows: u32, prior: &Prior, sd: f64, rng: &mut impl Rng) {
+fn add_row(effects: &mut Effects, rows: u32, prior: &Prior, rng: &mut impl Rng) {
     if !happens(prior.odd_level, rng) {
-        effects.row_sd = sd;
+        effects.row_sd = shared_sd(prior, rng);
         return;
     }
     let n = if happens(0.5, rng) { 2 } else { 1 };
-    effects.odd_rows = some_rows(rows, n, rng).into_iter().map(|row| (row, sd * normal(rng))).collect();
+    effects.odd_rows = some_rows(rows, n, rng).into_iter().map(|row| (row, odd(prior, rng))).collect();
 }
 
 /// `n` different rows.
@@ -230,17 +242,17 @@ pub(super) fn some_rows(rows: u32, n: usize, rng: &mut impl Rng) -> Vec<u32> {
 }
 
 /// A smooth field, or with probability `odd_level` one hollow or rise.
-fn add_place(scenario: &mut Scenario, prior: &Prior, sd: f64, rng: &mut impl Rng) {
+fn add_place(scenario: &mut Scenario, prior: &Prior, rng: &mut impl Rng) {
     let (wide, long) = sides_m(scenario);
     let side = wide.min(long);
     if !happens(prior.odd_level, rng) {
         let range_m = side * between_logs(prior.reach.0, prior.reach.1, rng);
-        scenario.effects.field = Some(SmoothField { sd, range_m });
+        scenario.effects.field = Some(SmoothField { sd: shared_sd(prior, rng), range_m });
         return;
     }
     let radius_m = between_logs(prior.radius_m, (side * prior.reach.1).max(2.0 * prior.radius_m), rng);
     let (across_m, along_m) = somewhere(scenario, rng);
-    scenario.effects.hollows = vec![Hollow { across_m, along_m, radius_m, depth: sd * normal(rng) }];
+    scenario.effects.hollows = vec![Hollow { across_m, along_m, radius_m, depth: odd(prior, rng) }];
 }
 
 /// Metres across and along the rows.
@@ -258,10 +270,10 @@ pub(super) fn somewhere(scenario: &Scenario, rng: &mut impl Rng) -> (f64, f64) {
 
 /// A step somewhere between the ends of the walk; where each delivery was planted in one go mostly something that
 /// was the matter while one or several of them were.
-fn add_order(scenario: &mut Scenario, prior: &Prior, sd: f64, seed: Seed, rng: &mut impl Rng) {
-    let (after, effect) = (between(prior.step_from, 1.0 - prior.step_from, rng), sd * normal(rng));
+fn add_order(scenario: &mut Scenario, prior: &Prior, seed: Seed, rng: &mut impl Rng) {
+    let (after, effect) = (between(prior.step_from, 1.0 - prior.step_from, rng), odd(prior, rng));
     if each_in_one_go(scenario, seed) && happens(prior.order_by_batch, rng) {
-        scenario.effects.while_planting = levels(scenario.deliveries.len(), prior, sd, rng);
+        scenario.effects.while_planting = levels(scenario.deliveries.len(), prior, rng);
     } else {
         scenario.effects.step = Some(OrderStep { after, effect });
     }

@@ -214,9 +214,12 @@ fn explanations_are_as_frequent_as_their_weights_say() {
     assert_eq!(weights.len(), 1 + 5 + 10);
     assert!((weights.iter().map(|w| w.1).sum::<f64>() - 1.0).abs() < 1e-12);
     let of = |causes: &[Cause]| weights.iter().find(|w| w.0 == causes).expect("one of them").1;
-    assert!((of(&[]) - 0.45).abs() < 1e-12 && (of(&[Cause::Batch]) - 0.1).abs() < 1e-12); // by hand: they sum to 1
-    let products = 6.0 * 0.01 + 4.0 * 0.003; // six pairs of the four at 0.1, four with the edge at 0.03
-    assert!((of(&[Cause::Batch, Cause::Row]) - 0.12 * 0.01 / products).abs() < 1e-12);
+    // By hand: 0.45 + 3 * 0.1 + 0.06 + 0.03 + 0.12.
+    let all = 0.96;
+    assert!((of(&[]) - 0.45 / all).abs() < 1e-12 && (of(&[Cause::Batch]) - 0.1 / all).abs() < 1e-12);
+    // Pairs among the three at 0.1, of each with the order, of each with the edge, of the two.
+    let products = 3.0 * 0.01 + 3.0 * 0.006 + 3.0 * 0.003 + 0.0018;
+    assert!((of(&[Cause::Batch, Cause::Row]) - 0.12 * 0.01 / products / all).abs() < 1e-12);
     let drawn = drawn(&Prior::default());
     for (causes, weight) in weights {
         is_share(drawn.iter().filter(|d| d.causes == causes).count(), DRAWS, weight);

@@ -2,7 +2,7 @@
 
 use super::Prior;
 use super::ground::{Axis, Ground, Tiles, Walk};
-use super::shape::{self, Classes, Hollows, Shape};
+use super::shape::{self, Classes, Hollows, Shape, StandsFor};
 use crate::tally::Tally;
 use std::sync::Arc;
 
@@ -89,23 +89,24 @@ fn hollows(tiles: &Tiles, prior: &Prior) -> Vec<Shape> {
     let most = (side(tiles.extent) * prior.field_range.1).max(2.0 * least);
     let count = ((most / least).ln() / 1.7f64.ln()).ceil().max(1.0) as usize;
     let hollows = Hollows::over(tiles);
+    let ratio = (most / least).powf(1.0 / count as f64);
     let of_radius = |radius: f64| {
-        let centres = centres(tiles.extent, radius);
+        let (apart, centres) = centres(tiles.extent, radius);
         let ln_prior = (prior.odd_level / (count * centres.len()) as f64).ln();
-        let one = |middle| hollows.at(middle, radius, ln_prior);
+        let stands_for = StandsFor { across: apart.0, along: apart.1, ratio };
+        let one = |middle| hollows.at(middle, radius, stands_for, ln_prior);
         centres.into_iter().map(one).collect::<Vec<Shape>>()
     };
     middles((least, most), count).into_iter().flat_map(of_radius).collect()
 }
 
-/// Middles of squares about as wide as the radius that cover the ground.
-fn centres((across, along): (f64, f64), radius: f64) -> Vec<(f64, f64)> {
-    let count = |length: f64| (length / radius).ceil().clamp(1.0, 200.0) as usize;
-    let middles = |length: f64| {
-        let n = count(length);
-        (0..n).map(move |i| (i as f64 + 0.5) / n as f64 * length)
-    };
-    middles(across).flat_map(|x| middles(along).map(move |y| (x, y))).collect()
+/// Middles of oblongs about as wide as the radius that cover the ground, and how far apart they lie.
+fn centres((across, along): (f64, f64), radius: f64) -> ((f64, f64), Vec<(f64, f64)>) {
+    let count = |length: f64| (length / radius).ceil().clamp(1.0, 200.0);
+    let apart = (across / count(across), along / count(along));
+    let middles = |length: f64, apart: f64| (0..count(length) as usize).map(move |i| (i as f64 + 0.5) * apart);
+    let all = middles(across, apart.0).flat_map(|x| middles(along, apart.1).map(move |y| (x, y)));
+    (apart, all.collect())
 }
 
 /// Where every batch was planted in one go, mostly something that changed with the batch, as batches differ; otherwise a

@@ -5,12 +5,11 @@
 
 use super::evidence::{Joint, Table};
 use super::pairing::{Bench, Part, Weighed};
-use super::shape::{Effects, Shape};
 use super::{Entry, Explanation};
 use crate::base::seed::uniform;
 use crate::base::words::cause as words;
 use crate::base::{Estimate, Known, Seed};
-use crate::stats::logit_evidence::{LogitFit, Scales};
+use crate::stats::logit_evidence::LogitFit;
 use crate::stats::special::{logistic, normal_quantile, quantile};
 use crate::tally::{Field, Tally};
 use rayon::prelude::*;
@@ -139,14 +138,11 @@ impl Model<'_> {
                 let normals: Vec<f64> = (0..numbers).map(|_| normal_quantile(uniform(&mut rng))).collect();
                 let (columns, groups) = part.peak.fit.draw(&normals);
                 let fit = LogitFit { columns, groups, ..part.peak.fit.clone() };
-                let effects =
-                    [0, 1].map(|side| over_levels(&joint, side, shapes[side], &scales, &fit, axis(side).levels));
+                let [(constant, first), (_, second)] =
+                    [0, 1].map(|side| joint.over_levels(side, &scales, &fit, axis(side).levels));
+                let effects = [first, second];
                 let middle = [0, 1].map(|side| middle(&effects[side], &seen[side]));
-                draws.push(Draw {
-                    constant: scales.constant_mean + scales.columns[0] * fit.columns[0],
-                    effects,
-                    middle,
-                });
+                draws.push(Draw { constant, effects, middle });
             }
         }
         Some(Drawn { table, draws })
@@ -357,20 +353,6 @@ fn shares(parts: &[Part]) -> impl Iterator<Item = (&Part, usize)> {
         given += count;
         (part, count)
     })
-}
-
-/// The effect of one side's shape by level of its axis.
-fn over_levels(joint: &Joint, side: usize, shape: &Shape, scales: &Scales, fit: &LogitFit, levels: usize) -> Vec<f64> {
-    let (first, width) = joint.columns[side];
-    let own: Vec<f64> = (first..first + width).map(|c| scales.columns[c] * fit.columns[c]).collect();
-    let of_class = |class: usize| match &shape.effects {
-        Effects::None => 0.0,
-        Effects::Each if joint.swept == Some(side) => scales.groups * fit.groups.get(class).copied().unwrap_or(0.0),
-        Effects::Each => own.get(class).copied().unwrap_or(0.0),
-        Effects::Common(w, values) => values[class * w..(class + 1) * w].iter().zip(&own).map(|(v, e)| v * e).sum(),
-    };
-    let of_classes: Vec<f64> = (0..shape.classes.count()).map(of_class).collect();
-    (0..levels as u32).map(|l| of_classes[shape.classes.of(l) as usize]).collect()
 }
 
 /// Stretches of rows within one tile.

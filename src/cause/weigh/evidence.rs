@@ -19,25 +19,34 @@ pub(super) struct Node {
 pub(super) struct Hyper {
     pub constant_mean: f64,
     pub constant_sd: f64,
-    /// Points of the standard deviation: close together for shapes of many effects, else few.
-    fine: Vec<Node>,
-    coarse: Vec<Node>,
-    none: Vec<Node>,
+    /// Points of the standard deviation: of shapes of many effects, of a single effect, of none.
+    many: Vec<Node>,
+    single: [Node; 1],
+    none: [Node; 1],
 }
 
+/// Number of points of the standard deviation of many effects.
+const NODES: usize = 12;
+
 impl Hyper {
-    /// Standard deviations are exponential with P(sd > `once_in_ten`) = 0.1.
-    pub(super) fn new(constant_mean: f64, constant_sd: f64, once_in_ten: f64) -> Self {
+    /// Standard deviations of many effects are exponential with P(sd > `once_in_ten`) = 0.1; that of a single effect is
+    /// known: one draw says nothing of how widely such effects are spread.
+    pub(super) fn new((constant_mean, constant_sd): (f64, f64), once_in_ten: f64, odd_sd: f64) -> Self {
         let mean = once_in_ten.max(1e-6) / std::f64::consts::LN_10;
-        let of = |n: usize| nodes(n, mean);
-        Hyper { constant_mean, constant_sd, fine: of(12), coarse: of(6), none: vec![Node { sd: 0.0, ln_mass: 0.0 }] }
+        let known = |sd: f64| [Node { sd, ln_mass: 0.0 }];
+        Hyper { constant_mean, constant_sd, many: nodes(NODES, mean), single: known(odd_sd), none: known(0.0) }
+    }
+
+    /// Variance of a single effect.
+    pub(super) fn odd_variance(&self) -> f64 {
+        self.single[0].sd.powi(2)
     }
 
     pub(super) fn nodes(&self, shape: &Shape) -> &[Node] {
-        match (&shape.effects, shape.fine) {
+        match (&shape.effects, shape.many) {
             (Effects::None, _) => &self.none,
-            (_, true) => &self.fine,
-            (_, false) => &self.coarse,
+            (_, true) => &self.many,
+            (_, false) => &self.single,
         }
     }
 }
@@ -175,6 +184,21 @@ impl<'a> Joint<'a> {
         [node(0, at.0), node(1, at.1)]
     }
 
+    /// The constant, and the effect of one side's shape by level of its axis.
+    pub(super) fn over_levels(&self, side: usize, scales: &Scales, fit: &LogitFit, levels: usize) -> (f64, Vec<f64>) {
+        let (shape, (first, width)) = (self.shapes[side], self.columns[side]);
+        let own: Vec<f64> = (first..first + width).map(|c| scales.columns[c] * fit.columns[c]).collect();
+        let of_class = |class: usize| match &shape.effects {
+            Effects::None => 0.0,
+            Effects::Each if self.swept == Some(side) => scales.groups * fit.groups.get(class).copied().unwrap_or(0.0),
+            Effects::Each => own.get(class).copied().unwrap_or(0.0),
+            Effects::Common(w, values) => values[class * w..(class + 1) * w].iter().zip(&own).map(|(v, e)| v * e).sum(),
+        };
+        let of_classes: Vec<f64> = (0..shape.classes.count()).map(of_class).collect();
+        let constant = scales.constant_mean + scales.columns[0] * fit.columns[0];
+        (constant, (0..levels as u32).map(|l| of_classes[shape.classes.of(l) as usize]).collect())
+    }
+
     /// The fit of one shape by itself as a start for both.
     pub(super) fn start(&self, side: usize, alone: &LogitFit) -> LogitFit {
         let mut columns = vec![0.0; self.model.width];
@@ -225,20 +249,6 @@ impl<'a> Joint<'a> {
 fn neighbours((a, b): (usize, usize), (rows, columns): (usize, usize)) -> impl Iterator<Item = (usize, usize)> {
     let all = [(a.wrapping_sub(1), b), (a + 1, b), (a, b.wrapping_sub(1)), (a, b + 1)];
     all.into_iter().filter(move |at| at.0 < rows && at.1 < columns)
-}
-
-/// ln evidence of one effect with its standard deviation integrated out, from a fit at a single standard deviation
-/// `sd`: the likelihood of the effect is taken for normal about the mode, so that the evidence at another standard
-/// deviation differs by the ratio of two normal densities. `variance` is that of the standardised effect.
-pub(super) fn spread_out(ln_evidence: f64, effect: f64, variance: f64, sd: f64, nodes: &[Node]) -> f64 {
-    let told = 1.0 - variance;
-    if told < 1e-9 {
-        return ln_evidence;
-    }
-    let (centre, own) = (sd * effect / told, sd * sd * variance / told);
-    let ln_density = |s: f64| -0.5 * (s * s + own).ln() - 0.5 * centre * centre / (s * s + own);
-    let at: Vec<f64> = nodes.iter().map(|n| n.ln_mass + ln_density(n.sd)).collect();
-    ln_evidence - ln_density(sd) + ln_sum(&at)
 }
 
 #[cfg(test)]

@@ -1,9 +1,9 @@
 //! Evidence of a single explanation, and of two together: summed over the shapes that each may have.
 
 use super::candidate::Candidate;
-use super::evidence::{Hyper, Integrated, Joint, Node, Point, Table, spread_out};
+use super::evidence::{Hyper, Integrated, Joint, Point, Table};
 use super::ground::{Axis, Ground};
-use super::shape::Shape;
+use super::shape::{Classes, Shape};
 use crate::stats::logit_evidence::LogitFit;
 use crate::stats::special::ln_sum;
 use rayon::prelude::*;
@@ -18,6 +18,16 @@ struct Single {
     at_peak: LogitFit,
 }
 
+impl Single {
+    fn of(found: &Integrated) -> Self {
+        Single { ln_evidence: found.ln_evidence, peak: found.peak.at.0, at_peak: found.peak.fit.clone() }
+    }
+}
+
+fn weight((shape, found): &(Shape, Integrated)) -> f64 {
+    shape.ln_prior + found.ln_evidence
+}
+
 /// An explanation whose shapes have been weighed one by one.
 #[derive(Clone, Debug)]
 pub(super) struct Weighed {
@@ -26,6 +36,16 @@ pub(super) struct Weighed {
     /// Shapes that are followed into pairs.
     followed: Vec<usize>,
     pub sum: Sum,
+}
+
+impl Weighed {
+    /// Adds a shape that is followed; returns its index.
+    fn add(&mut self, shape: Shape, single: Single) -> usize {
+        self.followed.push(self.singles.len());
+        self.singles.push(single);
+        self.candidate.shapes.push(shape);
+        self.singles.len() - 1
+    }
 }
 
 /// Evidence summed over shapes, and the weightiest of them.
@@ -53,14 +73,17 @@ pub(super) struct Bench<'a> {
 
 /// Shapes of an explanation that are followed with every shape of another, beside the best spread.
 const LEADERS: usize = 4;
-/// Pairs of shapes whose standard deviations are integrated over as a grid.
-const EXACT: usize = 4;
+/// Pairs of shapes whose standard deviations are integrated out together.
+const EXACT: usize = 16;
 /// Shapes that are followed into pairs at all, beside the spreads; the others are taken not to touch.
 const FOLLOWED: usize = 150;
 /// Levels of which two may be odd together.
 const TWINS_AMONG: usize = 6;
-/// Node of the standard deviation at which a single effect is looked at first.
-const FIRST_LOOK: usize = 3;
+/// Hollows that are followed beside those, because they promise most beside the other side.
+const SOUGHT: usize = 40;
+/// Hollows that make way for halves of what they stand for, and how often.
+const HALVED: usize = 6;
+const HALVINGS: usize = 2;
 /// Parts kept for what is read off the model.
 const PARTS: usize = 8;
 
@@ -78,38 +101,37 @@ impl<'a> Bench<'a> {
     pub(super) fn weigh(&self, mut candidate: Candidate) -> Option<Weighed> {
         let table = self.table(&candidate.axis, &self.alone());
         let none = Shape::none();
-        let one = |shape: &Shape| self.integrate(&table, [shape, &none], (0, 0));
-        let mut looked: Vec<Option<Integrated>> = candidate.shapes.par_iter().map(one).collect();
+        let one = |shape: Shape| {
+            let found = self.integrate(&table, [&shape, &none], (0, 0))?;
+            Some((shape, found))
+        };
+        let all = |shapes: Vec<Shape>| shapes.into_par_iter().filter_map(one).collect::<Vec<_>>();
+        let mut looked: Vec<(Shape, Integrated)> = all(std::mem::take(&mut candidate.shapes));
+        for _ in 0..HALVINGS {
+            let (halved, mut others) = apart(looked);
+            others.extend(all(halved.iter().flat_map(|(shape, _)| shape.halves()).collect()));
+            looked = others;
+        }
         let mut rest = None;
         if let Some((ln_prior, levels)) = &candidate.twins {
-            let odd = |l: &u32| {
-                let at = candidate
-                    .shapes
-                    .iter()
-                    .position(|s| matches!(s.classes, super::shape::Classes::Odd(o) if o == *l))?;
-                looked[at].as_ref().map(|i| i.ln_evidence - self.nothing)
+            let is_odd = |s: &Shape, level: u32| matches!(s.classes, Classes::Odd(o) if o == level);
+            let gain = |level: &u32| {
+                let own = looked.iter().find(|(shape, _)| is_odd(shape, *level));
+                own.map_or(0.0, |(_, found)| found.ln_evidence - self.nothing)
             };
-            let gains: Vec<f64> = levels.iter().map(|l| odd(l).unwrap_or(0.0)).collect();
+            let gains: Vec<f64> = levels.iter().map(gain).collect();
             let twins = Twins::of(levels, &gains, *ln_prior);
-            looked.extend(twins.shapes.iter().map(one));
             rest = Some(twins.ln_rest + self.nothing);
-            candidate.shapes.extend(twins.shapes);
+            looked.extend(all(twins.shapes));
         }
         let mut singles = Vec::new();
         let mut parts = Vec::new();
-        let mut shapes = Vec::new();
-        for (shape, looked) in candidate.shapes.into_iter().zip(looked) {
-            let Some(looked) = looked else { continue };
-            let (ln_evidence, peak) = (looked.ln_evidence, looked.peak.at.0);
-            singles.push(Single { ln_evidence, peak, at_peak: looked.peak.fit.clone() });
-            parts.push(Part {
-                shapes: [shape.clone(), none.clone()],
-                ln_weight: shape.ln_prior + ln_evidence,
-                peak: looked.peak,
-            });
-            shapes.push(shape);
+        for (shape, found) in looked {
+            let ln_weight = shape.ln_prior + found.ln_evidence;
+            singles.push(Single::of(&found));
+            parts.push(Part { shapes: [shape.clone(), none.clone()], ln_weight, peak: found.peak });
+            candidate.shapes.push(shape);
         }
-        candidate.shapes = shapes;
         let logs: Vec<f64> = parts.iter().map(|p| p.ln_weight).chain(rest).collect();
         let followed = followed(&candidate, &singles);
         (!parts.is_empty()).then(|| Weighed {
@@ -212,6 +234,13 @@ impl Pairing<'_, '_> {
 
     /// The sum with the weightiest pairs integrated over both standard deviations.
     pub(super) fn refined(mut self) -> Sum {
+        for side in [0, 1] {
+            self.seek(side);
+        }
+        for _ in 0..HALVINGS {
+            self.halve(0);
+            self.halve(1);
+        }
         self.exact();
         if self.settle().is_some() {
             self.exact();
@@ -229,6 +258,81 @@ impl Pairing<'_, '_> {
         self.look(&BTreeSet::from([i]), &BTreeSet::from([j]));
         self.best = (i, j);
         Some(())
+    }
+
+    /// Follows the hollows too that promise most beside the best shape of the other side: what they would add by one step
+    /// of Newton's from where they have no effect.
+    fn seek(&mut self, side: usize) {
+        let other = if side == 0 { self.best.1 } else { self.best.0 };
+        let own = &self.sides[side];
+        if !own.candidate.shapes.iter().any(Shape::is_round) {
+            return;
+        }
+        let (beside, levels) = (&self.sides[1 - side], self.sides[1 - side].candidate.axis.levels);
+        let (none, single) = (Shape::none(), &beside.singles[other]);
+        let mut shapes = [&none, &beside.candidate.shapes[other]];
+        let mut peak = (0, single.peak);
+        if side == 1 {
+            shapes.swap(0, 1);
+            peak = (single.peak, 0);
+        }
+        let Some(joint) = Joint::new(self.bench.hyper, &self.table, shapes) else { return };
+        let scales = joint.scales(joint.sds(peak));
+        let (constant, effects) = joint.over_levels(1 - side, &scales, &single.at_peak, levels);
+        // Failures beyond those expected, and their variance, by level.
+        let mut beyond = vec![(0.0, 0.0); own.candidate.axis.levels];
+        for ((a, b), failed, seen) in self.table.cells() {
+            let (own, other) = if side == 0 { (a, b) } else { (b, a) };
+            let rate = 1.0 / (1.0 + (-constant - effects[other as usize]).exp());
+            let sum = &mut beyond[own as usize];
+            *sum = (sum.0 + failed - seen * rate, sum.1 + seen * rate * (1.0 - rate));
+        }
+        let promise = |&at: &usize| {
+            let shape = &own.candidate.shapes[at];
+            let (score, information) = shape.score(&beyond);
+            let variance = self.bench.hyper.odd_variance();
+            let wider = 1.0 + variance * information;
+            (at, shape.ln_prior + 0.5 * (score * score * variance / wider - wider.ln()))
+        };
+        let known: BTreeSet<usize> = own.followed.iter().copied().collect();
+        let open: Vec<usize> =
+            (0..own.singles.len()).filter(|i| own.candidate.shapes[*i].is_round() && !known.contains(i)).collect();
+        let mut promises: Vec<(usize, f64)> = open.par_iter().map(promise).collect();
+        promises.sort_by(|p, q| q.1.total_cmp(&p.1).then(p.0.cmp(&q.0)));
+        self.sides[side].followed.extend(promises.into_iter().take(SOUGHT).map(|p| p.0));
+        self.settle();
+    }
+
+    /// Lets the weightiest hollows beside the best shape of the other side make way for halves of what they stand for.
+    fn halve(&mut self, side: usize) {
+        let other = if side == 0 { self.best.1 } else { self.best.0 };
+        let pair = |own: usize| if side == 0 { (own, other) } else { (other, own) };
+        let own = &self.sides[side];
+        let value = |own: usize| Some(self.known.get(&pair(own))?.0 + self.ln_prior(pair(own)));
+        let open = |i: usize| own.candidate.shapes[i].is_round() && own.candidate.shapes[i].ln_prior.is_finite();
+        let rounds = own.followed.iter().filter(|i| open(**i));
+        let mut rounds: Vec<(usize, f64)> = rounds.filter_map(|&i| Some((i, value(i)?))).collect();
+        rounds.sort_by(|p, q| q.1.total_cmp(&p.1).then(p.0.cmp(&q.0)));
+        rounds.truncate(HALVED);
+        let none = Shape::none();
+        let table = self.bench.table(&own.candidate.axis, &self.bench.alone());
+        let halves: Vec<Shape> = rounds.iter().flat_map(|(at, _)| own.candidate.shapes[*at].halves()).collect();
+        let one = |half: Shape| {
+            let found = self.bench.integrate(&table, [&half, &none], (0, 0))?;
+            Some((half, Single::of(&found)))
+        };
+        let found: Vec<(Shape, Single)> = halves.into_par_iter().filter_map(one).collect();
+        if found.is_empty() {
+            return;
+        }
+        for (at, _) in rounds {
+            // What it stood for is the halves' now.
+            self.sides[side].candidate.shapes[at].ln_prior = f64::NEG_INFINITY;
+        }
+        for (half, single) in found {
+            self.sides[side].add(half, single);
+        }
+        self.settle();
     }
 
     fn counts(&self) -> (usize, usize) {
@@ -258,29 +362,16 @@ impl Pairing<'_, '_> {
         Joint::new(self.bench.hyper, &self.table, shapes)
     }
 
-    /// ln evidence of a pair from one fit: one shape at the standard deviation where it peaks by itself; a single
-    /// effect beside it integrated from there, many effects taken to be as wide about their peak as by themselves.
+    /// ln evidence of a pair from one fit, at the standard deviations where each peaks by itself; many effects are taken
+    /// to be as wide about their peak as by themselves.
     fn glance(&self, (i, j): (usize, usize)) -> Option<f64> {
         let joint = self.joint((i, j))?;
         let singles = [&self.sides[0].singles[i], &self.sides[1].singles[j]];
-        let shapes = [&self.sides[0].candidate.shapes[i], &self.sides[1].candidate.shapes[j]];
         let beyond = |s: &Single| s.ln_evidence - s.at_peak.log_evidence;
-        let single = [1, 0].into_iter().find(|&side| shapes[side].is_single());
-        let Some(side) = single else {
-            let start = joint.start(0, &singles[0].at_peak);
-            let fit = joint.at((singles[0].peak, singles[1].peak), Some(&start))?;
-            return Some(fit.log_evidence + beyond(singles[0]) + beyond(singles[1]));
-        };
-        let other = singles[1 - side];
-        let at = if side == 1 { (other.peak, FIRST_LOOK) } else { (FIRST_LOOK, other.peak) };
-        let fit = joint.at(at, Some(&joint.start(1 - side, &other.at_peak)))?;
-        let nodes: &[Node] = self.bench.hyper.nodes(shapes[side]);
-        let column = joint.columns[side].0;
-        let mut unit = vec![0.0; joint.model.width];
-        unit[column] = 1.0;
-        let variance = fit.variance(&unit);
-        let value = spread_out(fit.log_evidence, fit.columns[column], variance, nodes[FIRST_LOOK].sd, nodes);
-        Some(value + beyond(other))
+        let side = usize::from(singles[1].ln_evidence > singles[0].ln_evidence);
+        let start = joint.start(side, &singles[side].at_peak);
+        let fit = joint.at((singles[0].peak, singles[1].peak), Some(&start))?;
+        Some(fit.log_evidence + beyond(singles[0]) + beyond(singles[1]))
     }
 
     /// The weightiest pairs.
@@ -329,7 +420,7 @@ impl Pairing<'_, '_> {
         let pair = |own: usize| if side == 0 { (own, other) } else { (other, own) };
         let alone = self.sides[1 - side].singles[other].ln_evidence;
         let at = |level: u32| {
-            let is_it = |s: &Shape| matches!(s.classes, super::shape::Classes::Odd(o) if o == level);
+            let is_it = |s: &Shape| matches!(s.classes, Classes::Odd(o) if o == level);
             self.sides[side].candidate.shapes.iter().position(is_it)
         };
         let gain = |own: usize| match self.known.get(&pair(own)) {
@@ -342,19 +433,14 @@ impl Pairing<'_, '_> {
         let table = self.bench.table(&self.sides[side].candidate.axis, &self.bench.alone());
         for shape in twins.shapes {
             let known = |s: &Shape| match (&s.classes, &shape.classes) {
-                (super::shape::Classes::Twins(a, b), super::shape::Classes::Twins(c, d)) => (a, b) == (c, d),
+                (Classes::Twins(a, b), Classes::Twins(c, d)) => (a, b) == (c, d),
                 _ => false,
             };
             let own = match self.sides[side].candidate.shapes.iter().position(known) {
                 Some(own) => own,
                 None => {
                     let Some(found) = self.bench.integrate(&table, [&shape, &none], (0, 0)) else { continue };
-                    let single =
-                        Single { ln_evidence: found.ln_evidence, peak: found.peak.at.0, at_peak: found.peak.fit };
-                    self.sides[side].followed.push(self.sides[side].singles.len());
-                    self.sides[side].singles.push(single);
-                    self.sides[side].candidate.shapes.push(shape);
-                    self.sides[side].singles.len() - 1
+                    self.sides[side].add(shape, Single::of(&found))
                 }
             };
             let value = (!self.known.contains_key(&pair(own))).then(|| self.glance(pair(own))).flatten();
@@ -399,10 +485,20 @@ impl Pairing<'_, '_> {
     }
 }
 
+/// The weightiest hollows apart from all other shapes.
+fn apart(mut looked: Vec<(Shape, Integrated)>) -> (Vec<(Shape, Integrated)>, Vec<(Shape, Integrated)>) {
+    looked.sort_by(|p, q| weight(q).total_cmp(&weight(p)));
+    let mut rounds = 0;
+    looked.into_iter().partition(|(shape, _)| {
+        rounds += usize::from(shape.is_round());
+        shape.is_round() && rounds <= HALVED
+    })
+}
+
 /// Spreads, and the weightiest other shapes.
 fn followed(candidate: &Candidate, singles: &[Single]) -> Vec<usize> {
     let weight = |i: usize| candidate.shapes[i].ln_prior + singles[i].ln_evidence;
-    let (spreads, mut others): (Vec<usize>, Vec<usize>) = (0..singles.len()).partition(|&i| candidate.shapes[i].fine);
+    let (spreads, mut others): (Vec<usize>, Vec<usize>) = (0..singles.len()).partition(|&i| candidate.shapes[i].many);
     others.sort_by(|&i, &j| weight(j).total_cmp(&weight(i)).then(i.cmp(&j)));
     let mut followed: Vec<usize> = spreads.into_iter().chain(others.into_iter().take(FOLLOWED)).collect();
     followed.sort_unstable();
@@ -415,8 +511,8 @@ fn leaders(weighed: &Weighed) -> BTreeSet<usize> {
     let weight = |i: &usize| shapes[*i].ln_prior + weighed.singles[*i].ln_evidence;
     let mut order: Vec<usize> = (0..shapes.len()).collect();
     order.sort_by(|i, j| weight(j).total_cmp(&weight(i)).then(i.cmp(j)));
-    let spread = order.iter().copied().find(|&i| shapes[i].fine);
-    let others = order.iter().copied().filter(|&i| !shapes[i].fine).take(LEADERS);
+    let spread = order.iter().copied().find(|&i| shapes[i].many);
+    let others = order.iter().copied().filter(|&i| !shapes[i].many).take(LEADERS);
     spread.into_iter().chain(others).collect()
 }
 

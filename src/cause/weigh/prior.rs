@@ -20,8 +20,10 @@ pub struct Prior {
     pub pairs: f64,
     /// Stand without any effect, in (0, 1).
     pub base_stand: Quantity,
-    /// Standard deviation of an effect, logit, that is exceeded one time in ten.
+    /// Standard deviation of effects of all levels, logit, that is exceeded one time in ten.
     pub once_in_ten: f64,
+    /// Standard deviation of the effect of one odd level, hollow or step, logit.
+    pub odd_sd: f64,
     /// Probability of one odd level (of rows: one or two; of the ground: one hollow) instead of effects of all.
     pub odd_level: f64,
     /// Probability that what follows the planting order changed with the batch, where each was planted in one go.
@@ -54,6 +56,7 @@ impl Prior {
             pairs: of("prior.pairs"),
             base_stand: assumptions.quantity("explanation.base_stand"),
             once_in_ten: of("effect_sd_once_in_ten"),
+            odd_sd: of("odd_effect_sd"),
             odd_level: of("odd_level"),
             order_with_batch: of("order_with_batch"),
             field_range: (of("field_range.least"), of("field_range.most")),
@@ -66,7 +69,7 @@ impl Prior {
     /// The constant, ln odds of failure without any effect, is normal: minus the logit of the stand.
     pub(super) fn hyper(&self) -> Hyper {
         let (mean, sd) = self.base_stand.logit_normal();
-        Hyper::new(-mean, sd, self.once_in_ten)
+        Hyper::new((-mean, sd), self.once_in_ten, self.odd_sd)
     }
 
     /// Odds of the single explanations of these names.

@@ -9,8 +9,8 @@ use std::sync::Arc;
 pub(super) struct Shape {
     pub classes: Classes,
     pub effects: Effects,
-    /// Whether the standard deviation is looked at closely: where many effects share it.
-    pub fine: bool,
+    /// Whether many effects share one standard deviation, which is integrated out.
+    pub many: bool,
     pub ln_prior: f64,
 }
 
@@ -35,13 +35,42 @@ pub(super) enum Classes {
 pub(super) struct Round {
     centres: Arc<[(f64, f64)]>,
     middle: (f64, f64),
+    radius: f64,
     /// 1 / (2 radius^2).
     narrow: f64,
+    stands_for: StandsFor,
     /// Twelfths of the depth by d^2 / (2 radius^2) in sixteenths.
     depths: Arc<[u32]>,
 }
 
+/// Which hollows one stands for: how far apart their middles lie across and along the rows, metres, and the ratio of the
+/// greatest to the least of their radii.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct StandsFor {
+    pub across: f64,
+    pub along: f64,
+    pub ratio: f64,
+}
+
 impl Round {
+    fn new(centres: Arc<[(f64, f64)]>, depths: Arc<[u32]>, of: ((f64, f64), f64), stands_for: StandsFor) -> Self {
+        let (middle, radius) = of;
+        Round { centres, middle, radius, narrow: 0.5 / (radius * radius), stands_for, depths }
+    }
+
+    /// The eight that stand for halves: of the middles across and along, of the radii.
+    fn halves(&self) -> impl Iterator<Item = Round> {
+        let StandsFor { across, along, ratio } = self.stands_for;
+        let stands_for = StandsFor { across: across / 2.0, along: along / 2.0, ratio: ratio.sqrt() };
+        let either = [-1.0, 1.0];
+        let sides = either.into_iter().flat_map(move |x| either.map(|y| (x, y)));
+        sides.flat_map(move |(x, y)| either.map(|z| (x, y, z))).map(move |(x, y, z)| {
+            let middle = (self.middle.0 + x * across / 4.0, self.middle.1 + y * along / 4.0);
+            let radius = self.radius * ratio.powf(z / 4.0);
+            Round::new(self.centres.clone(), self.depths.clone(), (middle, radius), stands_for)
+        })
+    }
+
     fn depth(&self, tile: u32) -> u32 {
         let (x, y) = self.centres[tile as usize];
         let squared = (x - self.middle.0).powi(2) + (y - self.middle.1).powi(2);
@@ -86,40 +115,57 @@ impl Classes {
 impl Shape {
     /// No effect.
     pub(super) fn none() -> Self {
-        Shape { classes: Classes::One, effects: Effects::None, fine: false, ln_prior: 0.0 }
+        Shape { classes: Classes::One, effects: Effects::None, many: false, ln_prior: 0.0 }
     }
 
     /// Every level its own effect.
     pub(super) fn spread(levels: usize, ln_prior: f64) -> Self {
-        Shape { classes: Classes::Each(levels), effects: Effects::Each, fine: true, ln_prior }
+        Shape { classes: Classes::Each(levels), effects: Effects::Each, many: true, ln_prior }
     }
 
     /// Every group of levels its own effect.
     pub(super) fn grouped(of_level: Arc<[u32]>, groups: usize, ln_prior: f64) -> Self {
-        Shape { classes: Classes::Listed(of_level, groups), effects: Effects::Each, fine: true, ln_prior }
+        Shape { classes: Classes::Listed(of_level, groups), effects: Effects::Each, many: true, ln_prior }
     }
 
     /// One level unlike the rest.
     pub(super) fn odd(level: u32, ln_prior: f64) -> Self {
         let effects = Effects::Common(1, Arc::from([0.0, 1.0]));
-        Shape { classes: Classes::Odd(level), effects, fine: false, ln_prior }
+        Shape { classes: Classes::Odd(level), effects, many: false, ln_prior }
     }
 
     /// Two levels unlike the rest, each in its own way.
     pub(super) fn twins((one, other): (u32, u32), ln_prior: f64) -> Self {
         let effects = Effects::Common(2, Arc::from([0.0, 0.0, 1.0, 0.0, 0.0, 1.0]));
-        Shape { classes: Classes::Twins(one, other), effects, fine: false, ln_prior }
+        Shape { classes: Classes::Twins(one, other), effects, many: false, ln_prior }
     }
 
     /// Some levels, marked by true, unlike the rest.
     pub(super) fn marked(of_level: impl Iterator<Item = bool>, ln_prior: f64) -> Self {
         let classes = Classes::Listed(of_level.map(u32::from).collect(), 2);
-        Shape { classes, effects: Effects::Common(1, Arc::from([0.0, 1.0])), fine: false, ln_prior }
+        Shape { classes, effects: Effects::Common(1, Arc::from([0.0, 1.0])), many: false, ln_prior }
     }
 
-    /// Whether it has a single effect.
-    pub(super) fn is_single(&self) -> bool {
-        matches!(self.effects, Effects::Common(1, _))
+    /// Those that a hollow stands for, told apart more finely; none of another shape.
+    pub(super) fn halves(&self) -> Vec<Shape> {
+        let Classes::Round(round) = &self.classes else { return Vec::new() };
+        let ln_prior = self.ln_prior - 8f64.ln();
+        round.halves().map(|half| Shape { classes: Classes::Round(half), ln_prior, ..self.clone() }).collect()
+    }
+
+    pub(super) fn is_round(&self) -> bool {
+        matches!(self.classes, Classes::Round(_))
+    }
+
+    /// Of a single effect from where it is none: the slope of the ln likelihood, and its curvature, from the failures
+    /// beyond those expected and their variance by level.
+    pub(super) fn score(&self, beyond: &[(f64, f64)]) -> (f64, f64) {
+        let Effects::Common(1, values) = &self.effects else { return (0.0, 0.0) };
+        let add = |sum: (f64, f64), (level, (failures, variance)): (u32, &(f64, f64))| {
+            let value = values[self.classes.of(level) as usize];
+            (sum.0 + value * failures, sum.1 + value * value * variance)
+        };
+        (0..).zip(beyond).fold((0.0, 0.0), add)
     }
 
     /// Number of common effects.
@@ -156,11 +202,10 @@ impl Hollows {
     }
 
     /// One hollow of this radius around a middle, metres.
-    pub(super) fn at(&self, middle: (f64, f64), radius: f64, ln_prior: f64) -> Shape {
-        let (centres, depths) = (self.centres.clone(), self.depths.clone());
-        let round = Round { centres, middle, narrow: 0.5 / (radius * radius), depths };
+    pub(super) fn at(&self, middle: (f64, f64), radius: f64, stands_for: StandsFor, ln_prior: f64) -> Shape {
+        let round = Round::new(self.centres.clone(), self.depths.clone(), (middle, radius), stands_for);
         let effects = Effects::Common(1, self.values.clone());
-        Shape { classes: Classes::Round(round), effects, fine: false, ln_prior }
+        Shape { classes: Classes::Round(round), effects, many: false, ln_prior }
     }
 }
 
@@ -196,7 +241,7 @@ pub(super) fn field(tiles: &Tiles, classes: Classes, range: f64, ln_prior: f64) 
     let scale = if mean_square > 0.0 { 1.0 / mean_square.sqrt() } else { 0.0 };
     values.iter_mut().for_each(|v| *v *= scale);
     let effects = Effects::Common(waves.len(), values.into());
-    Shape { classes, effects, fine: true, ln_prior }
+    Shape { classes, effects, many: true, ln_prior }
 }
 
 /// Sines on one side of the ground.
@@ -253,17 +298,39 @@ mod tests {
     #[test]
     fn a_hollow_is_deepest_in_the_middle() {
         let tiles = tiles();
-        let shape = Hollows::over(&tiles).at(tiles.centres[150], 5.0, 0.0);
+        let shape =
+            Hollows::over(&tiles).at(tiles.centres[150], 5.0, StandsFor { across: 4.0, along: 4.0, ratio: 1.7 }, 0.0);
         let Effects::Common(1, values) = &shape.effects else { panic!("no hollow") };
         let depth = |tile: u32| values[shape.classes.of(tile) as usize];
         // 5 m off: exp(-1/2) = 0.61, told in twelfths.
         assert_eq!((depth(150), depth(152), depth(0)), (1.0, 7.0 / 12.0, 0.0));
     }
 
+    /// The halves stand for the same ground, radii and prior as the whole.
+    #[test]
+    fn halves_of_a_hollow_come_to_the_whole() {
+        let stands_for = StandsFor { across: 4.0, along: 6.0, ratio: 1.7 };
+        let whole = Hollows::over(&tiles()).at((10.0, 20.0), 5.0, stands_for, 0.3f64.ln());
+        let halves = whole.halves();
+        assert!((halves.iter().map(|h| h.ln_prior.exp()).sum::<f64>() - 0.3).abs() < 1e-12);
+        let rounds: Vec<&Round> =
+            halves.iter().filter_map(|h| if let Classes::Round(r) = &h.classes { Some(r) } else { None }).collect();
+        let reaches = |of: fn(&Round) -> (f64, f64)| {
+            let ends =
+                rounds.iter().map(|r| of(r)).flat_map(|(middle, width)| [middle - width / 2.0, middle + width / 2.0]);
+            ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), end| (low.min(end), high.max(end)))
+        };
+        assert_eq!(reaches(|r| (r.middle.0, r.stands_for.across)), (8.0, 12.0));
+        assert_eq!(reaches(|r| (r.middle.1, r.stands_for.along)), (17.0, 23.0));
+        let (least, greatest) = reaches(|r| (r.radius.ln(), r.stands_for.ratio.ln()));
+        assert!((greatest - least - 1.7f64.ln()).abs() < 1e-12 && (least + greatest - 2.0 * 5f64.ln()).abs() < 1e-12);
+        assert_eq!(rounds.len(), 8);
+    }
+
     #[test]
     fn two_odd_levels_go_their_own_ways() {
         let shape = Shape::twins((2, 5), 0.0);
         assert_eq!([0, 2, 5].map(|l| shape.classes.of(l)), [0, 1, 2]);
-        assert_eq!((shape.width(), shape.is_single()), (2, false));
+        assert_eq!(shape.width(), 2);
     }
 }
