@@ -24,7 +24,10 @@ impl Single {
     }
 }
 
-fn weight((shape, found): &(Shape, Integrated)) -> f64 {
+/// A shape and what it came to by itself.
+type Looked = (Shape, Integrated);
+
+fn weight((shape, found): &Looked) -> f64 {
     shape.ln_prior + found.ln_evidence
 }
 
@@ -106,7 +109,7 @@ impl<'a> Bench<'a> {
             Some((shape, found))
         };
         let all = |shapes: Vec<Shape>| shapes.into_par_iter().filter_map(one).collect::<Vec<_>>();
-        let mut looked: Vec<(Shape, Integrated)> = all(std::mem::take(&mut candidate.shapes));
+        let mut looked: Vec<Looked> = all(std::mem::take(&mut candidate.shapes));
         for _ in 0..HALVINGS {
             let (halved, mut others) = apart(looked);
             others.extend(all(halved.iter().flat_map(|(shape, _)| shape.halves()).collect()));
@@ -486,7 +489,7 @@ impl Pairing<'_, '_> {
 }
 
 /// The weightiest hollows apart from all other shapes.
-fn apart(mut looked: Vec<(Shape, Integrated)>) -> (Vec<(Shape, Integrated)>, Vec<(Shape, Integrated)>) {
+fn apart(mut looked: Vec<Looked>) -> (Vec<Looked>, Vec<Looked>) {
     looked.sort_by(|p, q| weight(q).total_cmp(&weight(p)));
     let mut rounds = 0;
     looked.into_iter().partition(|(shape, _)| {
