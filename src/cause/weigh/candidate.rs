@@ -2,7 +2,7 @@
 
 use super::Prior;
 use super::ground::{Axis, Ground, Tiles, Walk};
-use super::shape::{self, Classes, Hollows, Shape, StandsFor};
+use super::shape::{self, Classes, HollowCell, Hollows, Shape};
 use crate::tally::Tally;
 use std::sync::Arc;
 
@@ -93,8 +93,8 @@ fn hollows(tiles: &Tiles, prior: &Prior) -> Vec<Shape> {
     let of_radius = |radius: f64| {
         let (apart, centres) = centres(tiles.extent, radius);
         let ln_prior = (prior.odd_level / (count * centres.len()) as f64).ln();
-        let stands_for = StandsFor { across: apart.0, along: apart.1, ratio };
-        let one = |middle| hollows.at(middle, radius, stands_for, ln_prior);
+        let cell = HollowCell { across: apart.0, along: apart.1, ratio };
+        let one = |middle| hollows.at(middle, radius, cell, ln_prior);
         centres.into_iter().map(one).collect::<Vec<Shape>>()
     };
     middles((least, most), count).into_iter().flat_map(of_radius).collect()

@@ -138,11 +138,9 @@ impl Model<'_> {
                 let normals: Vec<f64> = (0..numbers).map(|_| normal_quantile(uniform(&mut rng))).collect();
                 let (columns, groups) = part.peak.fit.draw(&normals);
                 let fit = LogitFit { columns, groups, ..part.peak.fit.clone() };
-                let [(constant, first), (_, second)] =
-                    [0, 1].map(|side| joint.over_levels(side, &scales, &fit, axis(side).levels));
-                let effects = [first, second];
+                let effects = [0, 1].map(|side| joint.over_levels(side, &scales, &fit, axis(side).levels));
                 let middle = [0, 1].map(|side| middle(&effects[side], &seen[side]));
-                draws.push(Draw { constant, effects, middle });
+                draws.push(Draw { constant: joint.constant(&scales, &fit), effects, middle });
             }
         }
         Some(Drawn { table, draws })

@@ -37,7 +37,7 @@ impl Hyper {
         Hyper { constant_mean, constant_sd, many: nodes(NODES, mean), single: known(odd_sd), none: known(0.0) }
     }
 
-    /// Variance of a single effect.
+    /// Variance of a single effect, logit squared.
     pub(super) fn odd_variance(&self) -> f64 {
         self.single[0].sd.powi(2)
     }
@@ -184,8 +184,13 @@ impl<'a> Joint<'a> {
         [node(0, at.0), node(1, at.1)]
     }
 
-    /// The constant, and the effect of one side's shape by level of its axis.
-    pub(super) fn over_levels(&self, side: usize, scales: &Scales, fit: &LogitFit, levels: usize) -> (f64, Vec<f64>) {
+    /// ln odds of failure without any effect.
+    pub(super) fn constant(&self, scales: &Scales, fit: &LogitFit) -> f64 {
+        scales.constant_mean + scales.columns[0] * fit.columns[0]
+    }
+
+    /// The effect of one side's shape by level of its axis, logit.
+    pub(super) fn over_levels(&self, side: usize, scales: &Scales, fit: &LogitFit, levels: usize) -> Vec<f64> {
         let (shape, (first, width)) = (self.shapes[side], self.columns[side]);
         let own: Vec<f64> = (first..first + width).map(|c| scales.columns[c] * fit.columns[c]).collect();
         let of_class = |class: usize| match &shape.effects {
@@ -195,8 +200,7 @@ impl<'a> Joint<'a> {
             Effects::Common(w, values) => values[class * w..(class + 1) * w].iter().zip(&own).map(|(v, e)| v * e).sum(),
         };
         let of_classes: Vec<f64> = (0..shape.classes.count()).map(of_class).collect();
-        let constant = scales.constant_mean + scales.columns[0] * fit.columns[0];
-        (constant, (0..levels as u32).map(|l| of_classes[shape.classes.of(l) as usize]).collect())
+        (0..levels as u32).map(|l| of_classes[shape.classes.of(l) as usize]).collect()
     }
 
     /// The fit of one shape by itself as a start for both.

@@ -1,10 +1,11 @@
 //! A model that weighs explanations against one another.
 //!
-//! One logistic model of failure a vine, ln odds = c + effects; an explanation says which effects there are. Effects are
-//! normal, with exponential priors on their standard deviations (penalised complexity: Simpson et al. 2017,
-//! `simpson-2017`). Half of the prior of an explanation are effects of every level (or a smooth field of the ground), half
-//! are one or two odd levels (or one hollow): one bad batch among good ones is no draw from one normal distribution.
-//! Each form's evidence is Laplace's, with the standard deviations integrated out on a grid; forms are summed.
+//! One logistic model of failure a vine, ln odds = c + effects; an explanation says which effects there are. Half of the
+//! prior of an explanation are effects of every level (or a smooth field of the ground), half are one or two odd levels (or
+//! one hollow): one bad batch among good ones is no draw from one normal distribution. Effects are normal; effects of every
+//! level share a standard deviation with an exponential prior (penalised complexity: Simpson et al. 2017, `simpson-2017`),
+//! that of a single effect is an assumption. Each form's evidence is Laplace's, with the shared standard deviations
+//! integrated out on a grid; forms are summed.
 //!
 //! | file | what it is for |
 //! | --- | --- |
@@ -13,7 +14,7 @@
 //! | `shape` | forms that an effect may have over the levels |
 //! | `candidate` | the explanations of a block, each with its shapes |
 //! | `evidence` | evidence of one or two shapes with their standard deviations integrated out |
-//! | `pairing` | evidence of explanations, summed over shapes |
+//! | `pairing` | evidence of explanations, summed over shapes; in `pairing/hollows` hollows are looked at more closely |
 //! | `verdict` | an explanation, or that these data can't tell |
 //! | `draws` | what is read off: failures tied to each explanation, effects of levels, the map of the place effect |
 

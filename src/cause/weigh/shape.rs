@@ -38,36 +38,36 @@ pub(super) struct Round {
     radius: f64,
     /// 1 / (2 radius^2).
     narrow: f64,
-    stands_for: StandsFor,
+    cell: HollowCell,
     /// Twelfths of the depth by d^2 / (2 radius^2) in sixteenths.
     depths: Arc<[u32]>,
 }
 
-/// Which hollows one stands for: how far apart their middles lie across and along the rows, metres, and the ratio of the
-/// greatest to the least of their radii.
+/// The hollows that one on a grid stands for: over how many metres across and along the rows their middles lie, and the
+/// ratio of the greatest to the least of their radii.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct StandsFor {
+pub(super) struct HollowCell {
     pub across: f64,
     pub along: f64,
     pub ratio: f64,
 }
 
 impl Round {
-    fn new(centres: Arc<[(f64, f64)]>, depths: Arc<[u32]>, of: ((f64, f64), f64), stands_for: StandsFor) -> Self {
+    fn new(centres: Arc<[(f64, f64)]>, depths: Arc<[u32]>, of: ((f64, f64), f64), cell: HollowCell) -> Self {
         let (middle, radius) = of;
-        Round { centres, middle, radius, narrow: 0.5 / (radius * radius), stands_for, depths }
+        Round { centres, middle, radius, narrow: 0.5 / (radius * radius), cell, depths }
     }
 
-    /// The eight that stand for halves: of the middles across and along, of the radii.
-    fn halves(&self) -> impl Iterator<Item = Round> {
-        let StandsFor { across, along, ratio } = self.stands_for;
-        let stands_for = StandsFor { across: across / 2.0, along: along / 2.0, ratio: ratio.sqrt() };
+    /// The eight that stand for halves of its cell: across, along, and of the radii.
+    fn octants(&self) -> impl Iterator<Item = Round> {
+        let HollowCell { across, along, ratio } = self.cell;
+        let cell = HollowCell { across: across / 2.0, along: along / 2.0, ratio: ratio.sqrt() };
         let either = [-1.0, 1.0];
         let sides = either.into_iter().flat_map(move |x| either.map(|y| (x, y)));
         sides.flat_map(move |(x, y)| either.map(|z| (x, y, z))).map(move |(x, y, z)| {
             let middle = (self.middle.0 + x * across / 4.0, self.middle.1 + y * along / 4.0);
             let radius = self.radius * ratio.powf(z / 4.0);
-            Round::new(self.centres.clone(), self.depths.clone(), (middle, radius), stands_for)
+            Round::new(self.centres.clone(), self.depths.clone(), (middle, radius), cell)
         })
     }
 
@@ -146,26 +146,31 @@ impl Shape {
         Shape { classes, effects: Effects::Common(1, Arc::from([0.0, 1.0])), many: false, ln_prior }
     }
 
-    /// Those that a hollow stands for, told apart more finely; none of another shape.
-    pub(super) fn halves(&self) -> Vec<Shape> {
+    /// The eight hollows that a hollow stands for, an eighth of its prior each; none of another shape.
+    pub(super) fn octants(&self) -> Vec<Shape> {
         let Classes::Round(round) = &self.classes else { return Vec::new() };
         let ln_prior = self.ln_prior - 8f64.ln();
-        round.halves().map(|half| Shape { classes: Classes::Round(half), ln_prior, ..self.clone() }).collect()
+        round.octants().map(|octant| Shape { classes: Classes::Round(octant), ln_prior, ..self.clone() }).collect()
     }
 
-    pub(super) fn is_round(&self) -> bool {
+    pub(super) fn is_hollow(&self) -> bool {
         matches!(self.classes, Classes::Round(_))
     }
 
-    /// Of a single effect from where it is none: the slope of the ln likelihood, and its curvature, from the failures
-    /// beyond those expected and their variance by level.
-    pub(super) fn score(&self, beyond: &[(f64, f64)]) -> (f64, f64) {
+    /// Whether this level is the odd one.
+    pub(super) fn is_odd(&self, level: u32) -> bool {
+        matches!(self.classes, Classes::Odd(odd) if odd == level)
+    }
+
+    /// Slope and (positive) curvature of the ln likelihood in a single effect, where the effect is none: from the
+    /// failures beyond those expected and their variance, by level.
+    pub(super) fn score(&self, residuals: &[(f64, f64)]) -> (f64, f64) {
         let Effects::Common(1, values) = &self.effects else { return (0.0, 0.0) };
         let add = |sum: (f64, f64), (level, (failures, variance)): (u32, &(f64, f64))| {
             let value = values[self.classes.of(level) as usize];
             (sum.0 + value * failures, sum.1 + value * value * variance)
         };
-        (0..).zip(beyond).fold((0.0, 0.0), add)
+        (0..).zip(residuals).fold((0.0, 0.0), add)
     }
 
     /// Number of common effects.
@@ -202,8 +207,8 @@ impl Hollows {
     }
 
     /// One hollow of this radius around a middle, metres.
-    pub(super) fn at(&self, middle: (f64, f64), radius: f64, stands_for: StandsFor, ln_prior: f64) -> Shape {
-        let round = Round::new(self.centres.clone(), self.depths.clone(), (middle, radius), stands_for);
+    pub(super) fn at(&self, middle: (f64, f64), radius: f64, cell: HollowCell, ln_prior: f64) -> Shape {
+        let round = Round::new(self.centres.clone(), self.depths.clone(), (middle, radius), cell);
         let effects = Effects::Common(1, self.values.clone());
         Shape { classes: Classes::Round(round), effects, many: false, ln_prior }
     }
@@ -299,32 +304,50 @@ mod tests {
     fn a_hollow_is_deepest_in_the_middle() {
         let tiles = tiles();
         let shape =
-            Hollows::over(&tiles).at(tiles.centres[150], 5.0, StandsFor { across: 4.0, along: 4.0, ratio: 1.7 }, 0.0);
+            Hollows::over(&tiles).at(tiles.centres[150], 5.0, HollowCell { across: 4.0, along: 4.0, ratio: 1.7 }, 0.0);
         let Effects::Common(1, values) = &shape.effects else { panic!("no hollow") };
         let depth = |tile: u32| values[shape.classes.of(tile) as usize];
         // 5 m off: exp(-1/2) = 0.61, told in twelfths.
         assert_eq!((depth(150), depth(152), depth(0)), (1.0, 7.0 / 12.0, 0.0));
     }
 
-    /// The halves stand for the same ground, radii and prior as the whole.
+    /// The eight stand for the same ground, radii and prior as the whole.
     #[test]
-    fn halves_of_a_hollow_come_to_the_whole() {
-        let stands_for = StandsFor { across: 4.0, along: 6.0, ratio: 1.7 };
-        let whole = Hollows::over(&tiles()).at((10.0, 20.0), 5.0, stands_for, 0.3f64.ln());
-        let halves = whole.halves();
-        assert!((halves.iter().map(|h| h.ln_prior.exp()).sum::<f64>() - 0.3).abs() < 1e-12);
+    fn octants_of_a_hollow_come_to_the_whole() {
+        let cell = HollowCell { across: 4.0, along: 6.0, ratio: 1.7 };
+        let whole = Hollows::over(&tiles()).at((10.0, 20.0), 5.0, cell, 0.3f64.ln());
+        let octants = whole.octants();
+        assert!((octants.iter().map(|h| h.ln_prior.exp()).sum::<f64>() - 0.3).abs() < 1e-12);
         let rounds: Vec<&Round> =
-            halves.iter().filter_map(|h| if let Classes::Round(r) = &h.classes { Some(r) } else { None }).collect();
+            octants.iter().filter_map(|h| if let Classes::Round(r) = &h.classes { Some(r) } else { None }).collect();
         let reaches = |of: fn(&Round) -> (f64, f64)| {
             let ends =
                 rounds.iter().map(|r| of(r)).flat_map(|(middle, width)| [middle - width / 2.0, middle + width / 2.0]);
             ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), end| (low.min(end), high.max(end)))
         };
-        assert_eq!(reaches(|r| (r.middle.0, r.stands_for.across)), (8.0, 12.0));
-        assert_eq!(reaches(|r| (r.middle.1, r.stands_for.along)), (17.0, 23.0));
-        let (least, greatest) = reaches(|r| (r.radius.ln(), r.stands_for.ratio.ln()));
+        assert_eq!(reaches(|r| (r.middle.0, r.cell.across)), (8.0, 12.0));
+        assert_eq!(reaches(|r| (r.middle.1, r.cell.along)), (17.0, 23.0));
+        let (least, greatest) = reaches(|r| (r.radius.ln(), r.cell.ratio.ln()));
         assert!((greatest - least - 1.7f64.ln()).abs() < 1e-12 && (least + greatest - 2.0 * 5f64.ln()).abs() < 1e-12);
         assert_eq!(rounds.len(), 8);
+    }
+
+    /// Against the ln likelihood itself, by differences.
+    #[test]
+    fn the_score_is_slope_and_curvature_of_the_ln_likelihood() {
+        let shape = Shape::odd(1, 0.0);
+        let (failed, seen, base) = ([3.0, 9.0, 2.0], [40.0, 30.0, 25.0], -2.0f64);
+        let ln_likelihood = |effect: f64| {
+            let eta = |level: usize| base + if level == 1 { effect } else { 0.0 };
+            (0..3).map(|l| failed[l] * eta(l) - seen[l] * eta(l).exp().ln_1p()).sum::<f64>()
+        };
+        let rate = 1.0 / (1.0 + 2f64.exp());
+        let residuals = [0, 1, 2].map(|l| (failed[l] - seen[l] * rate, seen[l] * rate * (1.0 - rate)));
+        let (slope, curvature) = shape.score(&residuals);
+        let h = 1e-3;
+        let (down, at, up) = (ln_likelihood(-h), ln_likelihood(0.0), ln_likelihood(h));
+        assert!((slope - (up - down) / (2.0 * h)).abs() < 1e-4, "{slope}");
+        assert!((curvature + (up - 2.0 * at + down) / (h * h)).abs() < 1e-4, "{curvature}");
     }
 
     #[test]
