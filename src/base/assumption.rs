@@ -389,6 +389,15 @@ pub const DEFAULTS: &[Default] = &[
         OURS,
     ),
     row(
+        "explanation.row_part",
+        "chance that an odd row is odd from some place on only, to one of its ends",
+        0.5,
+        0.25,
+        0.75,
+        "probability",
+        OURS,
+    ),
+    row(
         "explanation.order_with_batch",
         "what follows the planting order changed with the batch, where each was planted in one go",
         0.8,

@@ -57,7 +57,7 @@ fn of_stock(scenario: &Scenario, delivery: usize) -> f64 {
 }
 
 fn stretch(scenario: &Scenario, row: usize, place: usize) -> f64 {
-    let holds = |s: &&OddStretch| s.row as usize == row && s.from as usize <= place;
+    let holds = |s: &&OddStretch| s.row as usize == row && (s.from as usize..s.to as usize).contains(&place);
     scenario.effects.odd_stretches.iter().filter(holds).map(|s| s.effect).sum()
 }
 

@@ -3,7 +3,7 @@
 use super::design::Design;
 use super::planting::each_in_one_go;
 use super::random::{between, between_logs, exponential, happens, normal};
-use super::scenario::{Dying, Effects, Hollow, OrderStep, Scenario, SmoothField};
+use super::scenario::{Dying, Hollow, OddStretch, OrderStep, Scenario, SmoothField};
 use crate::base::{Assumptions, Quantity, Seed, seed};
 use rand::Rng;
 
@@ -111,6 +111,8 @@ pub struct Prior {
     /// Probability that a factor has one odd level (a row factor one or two, a place one hollow or rise) instead of
     /// a spread over all.
     pub odd_level: f64,
+    /// Probability that an odd row is odd from some place on only, anywhere along it, to one of its ends.
+    pub row_part: f64,
     /// Probability that what goes with the planting order follows the deliveries, where each was planted in one go.
     pub order_by_batch: f64,
     /// Range of a field as a share of the block's shorter side, log-uniform.
@@ -131,6 +133,7 @@ impl Default for Prior {
             odd_sd: table.get("explanation.odd_effect_sd"),
             base_stand: table.quantity("explanation.base_stand"),
             odd_level: table.get("explanation.odd_level"),
+            row_part: table.get("explanation.row_part"),
             order_by_batch: table.get("explanation.order_with_batch"),
             reach: (table.get("explanation.field_range.least"), table.get("explanation.field_range.most")),
             radius_m: table.get("explanation.hollow_radius"),
@@ -177,7 +180,7 @@ pub fn scenario_of(causes: &[Cause], prior: &Prior, seed: Seed) -> Scenario {
         let rng = &mut seed.stream("simulate.effect", *cause as u64);
         match cause {
             Cause::Batch => add_batch(&mut scenario, prior, rng),
-            Cause::Row => add_row(&mut scenario.effects, scenario.rows, prior, rng),
+            Cause::Row => add_row(&mut scenario, prior, rng),
             Cause::Place => add_place(&mut scenario, prior, rng),
             Cause::Order => add_order(&mut scenario, prior, seed, rng),
             Cause::Edge => scenario.effects.edge = odd(prior, rng),
@@ -223,14 +226,23 @@ fn add_batch(scenario: &mut Scenario, prior: &Prior, rng: &mut impl Rng) {
     scenario.deliveries.iter_mut().zip(effects).for_each(|(delivery, effect)| delivery.effect = effect);
 }
 
-/// An independent effect of each row, or with probability `odd_level` of one or two rows.
-fn add_row(effects: &mut Effects, rows: u32, prior: &Prior, rng: &mut impl Rng) {
+/// An independent effect of each row, or with probability `odd_level` of one or two rows, each as a whole or in part.
+fn add_row(scenario: &mut Scenario, prior: &Prior, rng: &mut impl Rng) {
     if !happens(prior.odd_level, rng) {
-        effects.row_sd = shared_sd(prior, rng);
+        scenario.effects.row_sd = shared_sd(prior, rng);
         return;
     }
     let n = if happens(0.5, rng) { 2 } else { 1 };
-    effects.odd_rows = some_rows(rows, n, rng).into_iter().map(|row| (row, odd(prior, rng))).collect();
+    for row in some_rows(scenario.rows, n, rng) {
+        let effect = odd(prior, rng);
+        if !happens(prior.row_part, rng) {
+            scenario.effects.odd_rows.push((row, effect));
+            continue;
+        }
+        let cut = (between(0.0, 1.0, rng) * f64::from(scenario.places_per_row)).round() as u32;
+        let (from, to) = if happens(0.5, rng) { (0, cut) } else { (cut, scenario.places_per_row) };
+        scenario.effects.odd_stretches.push(OddStretch { row, from, to, effect });
+    }
 }
 
 /// `n` different rows.

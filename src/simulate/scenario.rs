@@ -108,13 +108,14 @@ pub struct Pool {
     pub depth: f64,
 }
 
-/// A row from some place to its end.
+/// A stretch of a row.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OddStretch {
     /// Index of the row.
     pub row: u32,
-    /// Index of the first place, from 0.
+    /// Index of its first place, from 0, and of the first one beyond it.
     pub from: u32,
+    pub to: u32,
     /// Logit added.
     pub effect: f64,
 }

@@ -149,6 +149,7 @@ fn add(scenario: &mut Scenario, scene: Scene, strength: Strength, rng: &mut impl
             let end = |row| OddStretch {
                 row,
                 from: (between(STILL_WATERED.0, STILL_WATERED.1, rng) * places) as u32,
+                to: scenario.places_per_row,
                 effect: strength.draw(rng),
             };
             scenario.effects.odd_stretches = rows.into_iter().map(end).collect();

@@ -246,8 +246,13 @@ fn drawn_effects_follow_the_prior() {
     is_share(rows.iter().filter(|s| s.base_failure > 0.3).count(), DRAWS, 0.1);
     is_share(rows.iter().filter(|s| s.base_failure < 0.01).count(), DRAWS, 0.1);
     let rows = effects(&[Cause::Row], &Prior::default());
-    is_share(rows.iter().filter(|s| s.effects.odd_rows.len() == 1).count(), DRAWS, 0.25);
-    is_share(rows.iter().filter(|s| s.effects.odd_rows.len() == 2).count(), DRAWS, 0.25);
+    let odd = |s: &Scenario| s.effects.odd_rows.len() + s.effects.odd_stretches.len();
+    is_share(rows.iter().filter(|s| odd(s) == 1).count(), DRAWS, 0.25);
+    is_share(rows.iter().filter(|s| odd(s) == 2).count(), DRAWS, 0.25);
+    // Whole or in part with even odds, a part to either end.
+    let single = rows.iter().filter(|s| odd(s) == 1);
+    is_share(single.clone().filter(|s| s.effects.odd_rows.len() == 1).count(), DRAWS, 0.125);
+    is_share(single.filter(|s| s.effects.odd_stretches.iter().any(|e| e.from > 0)).count(), DRAWS, 0.0625);
     let places = effects(&[Cause::Place], &spread);
     let middle = |s: &&Scenario| {
         let shorter = (f64::from(s.rows) * s.row_spacing_m).min(f64::from(s.places_per_row) * s.vine_spacing_m);
@@ -315,7 +320,7 @@ fn scenes_are_what_their_names_say() {
 #[test]
 fn pools_and_blocked_ends_have_edges() {
     let pool = Pool { across_m: 60.0, along_m: 40.0, radius_m: 8.0, depth: 2.0 };
-    let end = OddStretch { row: 7, from: 60, effect: 1.5 };
+    let end = OddStretch { row: 7, from: 60, to: 100, effect: 1.5 };
     let effects = Effects { pools: vec![pool], odd_stretches: vec![end], ..Effects::default() };
     let simulated = simulate(&Scenario { effects, ..large() }, Seed::new(5));
     let logit = |i: usize| (simulated.failure_probability[i] / (1.0 - simulated.failure_probability[i])).ln();

@@ -2,7 +2,7 @@
 
 use fullstand::base::{Assumptions, Seed};
 use fullstand::cause::{Cause, Config, Prior, cause};
-use fullstand::simulate::{Consignment, Dealt, Hollow, Scenario, simulate};
+use fullstand::simulate::{Consignment, Dealt, Hollow, OddStretch, Scenario, simulate};
 use fullstand::tally::{Tally, TallyFactor, tally};
 
 fn block(change: impl Fn(&mut Scenario), seed: u64) -> Tally {
@@ -69,7 +69,6 @@ fn strong_causes_are_named() {
     assert_eq!(verdict(&block(both, 8)), "batch+place");
 }
 
-/// A hollow is looked for where the batch leaves failures unexplained, not only where it stands out by itself.
 #[test]
 fn a_hollow_is_found_beside_a_bad_batch() {
     let tally = block(
@@ -83,6 +82,17 @@ fn a_hollow_is_found_beside_a_bad_batch() {
     let evidence = |name: &str| got.explanations.iter().find(|e| e.name == name).unwrap().log_evidence;
     let gain = evidence("batch+place") - evidence("batch");
     assert!(gain > 5.0, "{gain}");
+}
+
+#[test]
+fn a_row_that_fails_from_some_place_on_is_a_row() {
+    let end = OddStretch { row: 9, from: 12, to: 30, effect: 3.2 };
+    let tally = block(|s| s.effects.odd_stretches = vec![end], 8);
+    let whole = weighed(&tally, Prior { row_part: 0.0, ..Prior::default() });
+    let parts = weighed(&tally, Prior::default());
+    let evidence = |got: &Cause| got.explanations.iter().find(|e| e.name == "row").unwrap().log_evidence;
+    assert!(evidence(&parts) > evidence(&whole) + 1.0, "{} {}", evidence(&parts), evidence(&whole));
+    assert_eq!(parts.verdict.value().map(String::as_str), Some("row"));
 }
 
 #[test]

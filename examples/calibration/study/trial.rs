@@ -192,7 +192,7 @@ fn truth(kind: &Kind, drawn: &Drawn, simulated: &Simulated, seed: Seed) -> Value
         "while_planting": effects.while_planting,
         "row": simulated.truth.row,
         "odd_stretches": effects.odd_stretches.iter()
-            .map(|s| json!({"row": s.row + 1, "from": s.from + 1, "logit": s.effect})).collect::<Vec<_>>(),
+            .map(|s| json!({"row": s.row + 1, "from": s.from + 1, "to": s.to, "logit": s.effect})).collect::<Vec<_>>(),
         "hollows": effects.hollows.iter()
             .map(|h| hollow(h.across_m, h.along_m, h.radius_m, h.depth)).collect::<Vec<_>>(),
         "pools": effects.pools.iter()

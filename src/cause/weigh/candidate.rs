@@ -1,8 +1,8 @@
 //! The explanations of a block, each with the shapes that its effect may have and their prior odds.
 
 use super::Prior;
-use super::ground::{Axis, Ground, Tiles, Walk};
-use super::shape::{self, Classes, HollowCell, Hollows, Shape};
+use super::ground::{Axis, Ground, PARTS, Tiles, Walk};
+use super::shape::{self, Classes, HollowCell, Hollows, Shape, Span};
 use crate::tally::Tally;
 use std::sync::Arc;
 
@@ -12,8 +12,19 @@ pub(super) struct Candidate {
     pub name: String,
     pub axis: Axis,
     pub shapes: Vec<Shape>,
-    /// Where two odd levels are thought of: their ln prior, all pairs together, and the levels that may be odd.
-    pub twins: Option<(f64, Vec<u32>)>,
+    /// Where two odd rows are thought of.
+    pub twins: Option<TwoRows>,
+}
+
+/// Two odd rows, each as a whole or in part, as the shapes of one odd row are.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct TwoRows {
+    /// Of all pairs together; one odd row has the same.
+    pub ln_prior: f64,
+    /// Number of rows that may be odd.
+    pub rows: usize,
+    /// Levels of the axis for each row.
+    pub parts: u32,
 }
 
 /// Names in the order in which pairs are named; declared factors follow.
@@ -31,7 +42,7 @@ pub(super) fn candidates(tally: &Tally, ground: &Ground, prior: &Prior) -> Vec<C
     list
 }
 
-/// Every level its own effect, or one odd level among those that name one thing, in rows as often two.
+/// Every level its own effect, or one odd level among those that name one thing.
 fn of_factor(tally: &Tally, ground: &Ground, prior: &Prior, at: usize) -> Option<Candidate> {
     let (factor, axis) = (&tally.factors[at], &ground.factors[at]);
     let mut seen = vec![0.0; axis.levels];
@@ -41,12 +52,33 @@ fn of_factor(tally: &Tally, ground: &Ground, prior: &Prior, at: usize) -> Option
     if levels.len() < 2 {
         return None;
     }
-    let is_row = factor.name == "row" && levels.len() > 2;
-    let odd = if is_row { 0.5 * prior.odd_level } else { prior.odd_level };
+    if factor.name == "row" && levels.len() > 2 {
+        return Some(rows(axis, ground.parts.as_ref(), &levels, prior));
+    }
     let mut shapes = vec![Shape::spread(axis.levels, (1.0 - prior.odd_level).ln())];
-    shapes.extend(levels.iter().map(|&l| Shape::odd(l, (odd / levels.len() as f64).ln())));
-    let twins = is_row.then(|| (odd.ln(), levels.clone()));
-    Some(Candidate { name: factor.name.clone(), axis: axis.clone(), shapes, twins })
+    let ln_prior = (prior.odd_level / levels.len() as f64).ln();
+    shapes.extend(levels.iter().map(|&l| Shape::odd(Span::one(l), ln_prior)));
+    Some(Candidate { name: factor.name.clone(), axis: axis.clone(), shapes, twins: None })
+}
+
+/// Every row its own effect, or one odd row, or two; where vines have places an odd row may be odd from some place on only,
+/// to either end, as behind a break in a dripline.
+fn rows(rows: &Axis, parts: Option<&Axis>, levels: &[u32], prior: &Prior) -> Candidate {
+    let (axis, per) = parts.map_or((rows, 1), |axis| (axis, PARTS));
+    let of_level: Arc<[u32]> = (0..axis.levels as u32).map(|level| level / per).collect();
+    let mut shapes = vec![Shape::grouped(of_level, rows.levels, (1.0 - prior.odd_level).ln())];
+    let (odd, n) = (0.5 * prior.odd_level, levels.len());
+    let in_part = if per > 1 { prior.row_part } else { 0.0 };
+    let whole = ((1.0 - in_part) * odd / n as f64).ln();
+    let part = (in_part * odd / (n as f64 * 2.0 * f64::from(per - 1).max(1.0))).ln();
+    for first in levels.iter().map(|row| row * per) {
+        let end = first + per;
+        shapes.push(Shape::odd(Span { from: first, to: end }, whole));
+        let ends = (first + 1..end).flat_map(|cut| [Span { from: first, to: cut }, Span { from: cut, to: end }]);
+        shapes.extend(ends.map(|span| Shape::odd(span, part)));
+    }
+    let twins = Some(TwoRows { ln_prior: odd.ln(), rows: n, parts: per });
+    Candidate { name: "row".into(), axis: axis.clone(), shapes, twins }
 }
 
 /// Fields of how many ranges are looked at.
@@ -135,4 +167,21 @@ fn edge(axis: &Axis) -> Option<Candidate> {
     let outer = axis.of_cell.contains(&1) && axis.of_cell.contains(&0);
     let shapes = vec![Shape::marked([false, true].into_iter(), 0.0)];
     outer.then(|| Candidate { name: "edge".into(), axis: axis.clone(), shapes, twins: None })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Shapes of rows, whole and in part, and pairs of odd rows come to a prior of 1.
+    #[test]
+    fn the_prior_of_rows_comes_to_one() {
+        let axis = |levels| Axis { levels, of_cell: Vec::new() };
+        for parts in [None, Some(axis(5 * PARTS as usize))] {
+            let got = rows(&axis(5), parts.as_ref(), &[0, 1, 3], &Prior::default());
+            let sum: f64 = got.shapes.iter().map(|s| s.ln_prior.exp()).sum();
+            assert!((sum + got.twins.unwrap().ln_prior.exp() - 1.0).abs() < 1e-12, "{sum}");
+            assert_eq!(got.shapes.len(), if parts.is_some() { 1 + 3 * 15 } else { 1 + 3 });
+        }
+    }
 }

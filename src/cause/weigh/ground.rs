@@ -19,6 +19,8 @@ pub(super) struct Ground {
     pub seen: Vec<f64>,
     /// In the order of [`Tally::factors`]; unknown levels share one of their own, the last.
     pub factors: Vec<Axis>,
+    /// Parts of rows, [`PARTS`] to a row in the order of its places; none where vines have no places.
+    pub parts: Option<Axis>,
     /// Tiles with their centres; none where vines have no places.
     pub tiles: Option<(Axis, Tiles)>,
     /// Stretches of the planters' walk; none where its order isn't known.
@@ -54,6 +56,8 @@ pub(super) struct Walk {
     pub cuts: u32,
 }
 
+/// Parts that a row is told in.
+pub(super) const PARTS: u32 = 8;
 /// Places where a step may lie.
 const CUTS: u32 = 40;
 /// Most tiles.
@@ -78,6 +82,7 @@ fn of_cells(tally: &Tally) -> Ground {
         failed: cells.iter().map(|c| c.counts.failed.saturating_sub(c.counts.missing).min(told(c)) as f64).collect(),
         seen: cells.iter().map(|c| told(c) as f64).collect(),
         factors: (0..tally.factors.len()).map(axis).collect(),
+        parts: None,
         tiles: None,
         walk: None,
         edge: None,
@@ -102,7 +107,9 @@ fn of_field(tally: &Tally, field: &Field, prior: &Prior) -> Ground {
     let at_edge = field.edge();
     let of_cell = points.iter().map(|p| u32::from(at_edge.holds(p.place))).collect();
     let edge = Axis { levels: 2, of_cell };
-    let axes = factors.iter().chain([&tile_axis, &edge]).chain(walk.as_ref().map(|w| &w.0));
+    let row = tally.factors.iter().position(|f| f.name == "row");
+    let parts = row.map(|at| parts(&points, &factors[at]));
+    let axes = factors.iter().chain([&tile_axis, &edge]).chain(&parts).chain(walk.as_ref().map(|w| &w.0));
     let (of_point, cells) = refine(points.len(), axes);
     let first = first_of(&of_point, cells);
     let thin = |axis: &Axis| Axis { levels: axis.levels, of_cell: first.iter().map(|&p| axis.of_cell[p]).collect() };
@@ -110,6 +117,7 @@ fn of_field(tally: &Tally, field: &Field, prior: &Prior) -> Ground {
         failed: vec![0.0; cells],
         seen: vec![0.0; cells],
         factors: factors.iter().map(thin).collect(),
+        parts: parts.as_ref().map(thin),
         tiles: (!points.is_empty()).then(|| (thin(&tile_axis), tiles)),
         walk: walk.as_ref().map(|(axis, walk)| (thin(axis), walk.clone())),
         edge: Some(thin(&edge)),
@@ -120,6 +128,22 @@ fn of_field(tally: &Tally, field: &Field, prior: &Prior) -> Ground {
         ground.failed[cell as usize] += f64::from(u8::from(point.failed));
     }
     ground
+}
+
+/// Equal parts of each row, between its first place and its last.
+fn parts(points: &[&Point], row: &Axis) -> Axis {
+    let mut ends = vec![(u32::MAX, 0); row.levels];
+    let places = || points.iter().map(|p| p.place.position).zip(&row.of_cell);
+    for (place, &row) in places() {
+        let end = &mut ends[row as usize];
+        *end = (end.0.min(place), end.1.max(place));
+    }
+    let part = |(place, &row): (u32, &u32)| {
+        let (first, last) = ends[row as usize];
+        let along = u64::from(place - first) * u64::from(PARTS) / (u64::from(last - first) + 1);
+        row * PARTS + along as u32
+    };
+    Axis { levels: row.levels * PARTS as usize, of_cell: places().map(part).collect() }
 }
 
 /// The cell of each point, points of one cell sharing all levels; and the number of cells.

@@ -26,6 +26,8 @@ pub struct Prior {
     pub odd_sd: f64,
     /// Probability of one odd level (of rows: one or two; of the ground: one hollow) instead of effects of all.
     pub odd_level: f64,
+    /// Probability that an odd row is odd from some place on only, to one of its ends.
+    pub row_part: f64,
     /// Probability that what follows the planting order changed with the batch, where each was planted in one go.
     pub order_with_batch: f64,
     /// Least and greatest range of a field, as shares of the block's shorter side.
@@ -58,6 +60,7 @@ impl Prior {
             once_in_ten: of("effect_sd_once_in_ten"),
             odd_sd: of("odd_effect_sd"),
             odd_level: of("odd_level"),
+            row_part: of("row_part"),
             order_with_batch: of("order_with_batch"),
             field_range: (of("field_range.least"), of("field_range.most")),
             hollow_radius_m: of("hollow_radius"),

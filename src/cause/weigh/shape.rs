@@ -21,13 +21,30 @@ pub(super) enum Classes {
     One,
     /// Each its own.
     Each(usize),
-    /// One level apart from the rest, or two apart from each other too.
-    Odd(u32),
-    Twins(u32, u32),
+    /// Some levels apart from the rest, or two spans of them apart from each other too.
+    Odd(Span),
+    Twins(Span, Span),
     /// As listed, so many in number.
     Listed(Arc<[u32]>, usize),
     /// By the depth of a hollow, in twelfths.
     Round(Round),
+}
+
+/// Levels in a row: `from`, and those after it below `to`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Span {
+    pub from: u32,
+    pub to: u32,
+}
+
+impl Span {
+    pub(super) fn one(level: u32) -> Self {
+        Span { from: level, to: level + 1 }
+    }
+
+    fn holds(self, level: u32) -> bool {
+        (self.from..self.to).contains(&level)
+    }
 }
 
 /// A hollow (or rise): depth times exp(-d^2 / (2 radius^2)) at distance d from its middle, metres.
@@ -94,8 +111,8 @@ impl Classes {
         match self {
             Classes::One => 0,
             Classes::Each(_) => level,
-            Classes::Odd(odd) => u32::from(level == *odd),
-            Classes::Twins(one, other) => u32::from(level == *one) + 2 * u32::from(level == *other),
+            Classes::Odd(odd) => u32::from(odd.holds(level)),
+            Classes::Twins(one, other) => u32::from(one.holds(level)) + 2 * u32::from(other.holds(level)),
             Classes::Listed(of, _) => of[level as usize],
             Classes::Round(round) => round.depth(level),
         }
@@ -128,14 +145,14 @@ impl Shape {
         Shape { classes: Classes::Listed(of_level, groups), effects: Effects::Each, many: true, ln_prior }
     }
 
-    /// One level unlike the rest.
-    pub(super) fn odd(level: u32, ln_prior: f64) -> Self {
+    /// Some levels unlike the rest.
+    pub(super) fn odd(levels: Span, ln_prior: f64) -> Self {
         let effects = Effects::Common(1, Arc::from([0.0, 1.0]));
-        Shape { classes: Classes::Odd(level), effects, many: false, ln_prior }
+        Shape { classes: Classes::Odd(levels), effects, many: false, ln_prior }
     }
 
-    /// Two levels unlike the rest, each in its own way.
-    pub(super) fn twins((one, other): (u32, u32), ln_prior: f64) -> Self {
+    /// Two spans of levels unlike the rest, each in its own way.
+    pub(super) fn twins((one, other): (Span, Span), ln_prior: f64) -> Self {
         let effects = Effects::Common(2, Arc::from([0.0, 0.0, 1.0, 0.0, 0.0, 1.0]));
         Shape { classes: Classes::Twins(one, other), effects, many: false, ln_prior }
     }
@@ -157,9 +174,9 @@ impl Shape {
         matches!(self.classes, Classes::Round(_))
     }
 
-    /// Whether this level is the odd one.
-    pub(super) fn is_odd(&self, level: u32) -> bool {
-        matches!(self.classes, Classes::Odd(odd) if odd == level)
+    /// The levels that are unlike the rest, if it is one span of them.
+    pub(super) fn odd_levels(&self) -> Option<Span> {
+        if let Classes::Odd(levels) = self.classes { Some(levels) } else { None }
     }
 
     /// Slope and (positive) curvature of the ln likelihood in a single effect, where the effect is none: from the
@@ -335,7 +352,7 @@ mod tests {
     /// Against the ln likelihood itself, by differences.
     #[test]
     fn the_score_is_slope_and_curvature_of_the_ln_likelihood() {
-        let shape = Shape::odd(1, 0.0);
+        let shape = Shape::odd(Span::one(1), 0.0);
         let (failed, seen, base) = ([3.0, 9.0, 2.0], [40.0, 30.0, 25.0], -2.0f64);
         let ln_likelihood = |effect: f64| {
             let eta = |level: usize| base + if level == 1 { effect } else { 0.0 };
@@ -351,9 +368,9 @@ mod tests {
     }
 
     #[test]
-    fn two_odd_levels_go_their_own_ways() {
-        let shape = Shape::twins((2, 5), 0.0);
-        assert_eq!([0, 2, 5].map(|l| shape.classes.of(l)), [0, 1, 2]);
+    fn two_odd_spans_go_their_own_ways() {
+        let shape = Shape::twins((Span::one(2), Span { from: 5, to: 7 }), 0.0);
+        assert_eq!([0, 2, 4, 5, 6, 7].map(|l| shape.classes.of(l)), [0, 1, 0, 2, 2, 0]);
         assert_eq!(shape.width(), 2);
     }
 }
