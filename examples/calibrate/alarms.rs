@@ -4,7 +4,7 @@
 use super::Share;
 use fullstand::base::{Seed, seed};
 use fullstand::block::PlantingOrder;
-use fullstand::cause::{self, cause};
+use fullstand::cause;
 use fullstand::simulate::{Consignment, Dealt, Effects, Hollow, Scenario, simulate};
 use fullstand::stats::contingency::freeman_halton;
 use fullstand::stats::uniformity::{JointUniformity, jointly_uniform};
@@ -101,7 +101,7 @@ pub fn alarms(ground: &Ground, blocks: u64, permutations: usize) -> BTreeMap<(St
         let seed = Seed::new(1_000 + number);
         let block = simulate(&ground.scenario(seed), seed).block;
         let Ok(tally) = tally(&block, None) else { return Vec::new() };
-        let tests = cause(&tally, &config(permutations), seed).tests;
+        let tests = cause::tests(&tally, &config(permutations), seed);
         let pattern = tests.into_iter().filter_map(|t| Some(((t.name, t.held_fixed), *t.p_value.value()?)));
         let exact =
             ["batch", "row"].map(|factor| ((format!("rates_{factor}"), "nothing"), exact(&tally, factor, seed)));
@@ -133,7 +133,7 @@ pub fn uniformity(ground: &Ground, blocks: u64, permutations: usize) -> Vec<(Str
     let of_block = |number: u64| {
         let seed = Seed::new(2_000_000 + number);
         let block = simulate(&ground.scenario(seed), seed).block;
-        let tests = cause(&tally(&block, None).ok()?, &config(permutations), seed).tests;
+        let tests = cause::tests(&tally(&block, None).ok()?, &config(permutations), seed);
         let mut lot = seed.stream("calibrate.lot", 0);
         let answers = tests.into_iter().filter(|t| t.answers);
         let mut p = |t: cause::Test| Some((t.about.clone(), t.randomised_p(seed::uniform(&mut lot))?));
@@ -175,7 +175,7 @@ pub fn power(design: Design, odds: f64, blocks: u64, permutations: usize) -> BTr
         let seed = Seed::new(3_000_000 + number);
         let block = simulate(&design.scenario(odds), seed).block;
         let Ok(tally) = tally(&block, None) else { return Vec::new() };
-        let tests = cause(&tally, &config(permutations), seed).tests.into_iter().filter(|t| t.about == "batch");
+        let tests = cause::tests(&tally, &config(permutations), seed).into_iter().filter(|t| t.about == "batch");
         let found = |t: &cause::Test| t.p_value.value().is_some_and(|p| *p <= 0.05 + 1e-12);
         tests
             .flat_map(|t| [(t.held_fixed, found(&t))].into_iter().chain(t.answers.then_some(("answer", found(&t)))))
