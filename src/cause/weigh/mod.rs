@@ -10,7 +10,7 @@
 //! | file | what it is for |
 //! | --- | --- |
 //! | `prior` | prior odds, base rate and sizes of effects, from the assumptions |
-//! | `ground` | the block as counts on cells: levels of factors, tiles of ground, stretches of the planters' walk |
+//! | `ground` | the block as counts on cells: levels of factors, parts of rows, tiles of ground, stretches of the planters' walk |
 //! | `shape` | forms that an effect may have over the levels |
 //! | `candidate` | the explanations of a block, each with its shapes |
 //! | `evidence` | evidence of one or two shapes with their standard deviations integrated out |
