@@ -95,6 +95,18 @@ fn a_row_that_fails_from_some_place_on_is_a_row() {
     assert_eq!(parts.verdict.value().map(String::as_str), Some("row"));
 }
 
+/// At the ends of what a probability may be some shapes have no prior at all.
+#[test]
+fn shapes_without_prior_are_no_trouble() {
+    let tally = block(|s| s.effects.odd_rows = vec![(5, 3.0), (11, 2.6)], 7);
+    for (odd_level, row_part) in [(0.0, 0.5), (1.0, 0.5), (0.5, 0.0), (0.5, 1.0), (1.0, 1.0)] {
+        let got = weighed(&tally, Prior { odd_level, row_part, ..Prior::default() });
+        let sum: f64 = got.explanations.iter().map(|e| e.probability).sum();
+        let told = got.explanations.iter().all(|e| e.log_evidence.is_finite());
+        assert!((sum - 1.0).abs() < 1e-9 && told, "{odd_level} {row_part}: {:?}", got.explanations);
+    }
+}
+
 #[test]
 fn a_batch_with_rows_of_its_own_cannot_be_told_from_the_order_of_planting() {
     let tally = block(

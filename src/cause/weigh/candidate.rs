@@ -70,14 +70,16 @@ fn rows(rows: &Axis, parts: Option<&Axis>, levels: &[u32], prior: &Prior) -> Can
     let (odd, n) = (0.5 * prior.odd_level, levels.len());
     let in_part = if per > 1 { prior.row_part } else { 0.0 };
     let whole = ((1.0 - in_part) * odd / n as f64).ln();
-    let part = (in_part * odd / (n as f64 * 2.0 * f64::from(per - 1).max(1.0))).ln();
+    let ends_of_a_row = 2 * (per - 1).max(1);
+    let part = (in_part * odd / (n as f64 * f64::from(ends_of_a_row))).ln();
     for first in levels.iter().map(|row| row * per) {
         let end = first + per;
         shapes.push(Shape::odd(Span { from: first, to: end }, whole));
         let ends = (first + 1..end).flat_map(|cut| [Span { from: first, to: cut }, Span { from: cut, to: end }]);
         shapes.extend(ends.map(|span| Shape::odd(span, part)));
     }
-    let twins = Some(TwoRows { ln_prior: odd.ln(), rows: n, parts: per });
+    shapes.retain(|shape| shape.ln_prior > f64::NEG_INFINITY);
+    let twins = (odd > 0.0).then(|| TwoRows { ln_prior: odd.ln(), rows: n, parts: per });
     Candidate { name: "row".into(), axis: axis.clone(), shapes, twins }
 }
 

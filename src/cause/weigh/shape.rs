@@ -30,7 +30,7 @@ pub(super) enum Classes {
     Round(Round),
 }
 
-/// Levels in a row: `from`, and those after it below `to`.
+/// Consecutive levels: `from` and those after it, below `to`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Span {
     pub from: u32,
@@ -177,6 +177,11 @@ impl Shape {
     /// The levels that are unlike the rest, if it is one span of them.
     pub(super) fn odd_levels(&self) -> Option<Span> {
         if let Classes::Odd(levels) = self.classes { Some(levels) } else { None }
+    }
+
+    /// The two spans of levels that are unlike the rest and each other, if there are two.
+    pub(super) fn twin_levels(&self) -> Option<(Span, Span)> {
+        if let Classes::Twins(one, other) = self.classes { Some((one, other)) } else { None }
     }
 
     /// Slope and (positive) curvature of the ln likelihood in a single effect, where the effect is none: from the
